@@ -1,0 +1,1 @@
+"""WHAT and WHO: the fleet, its record, and the program that people use."""

@@ -1,0 +1,1 @@
+"""Sites, units, people and the record, as plain Python."""

@@ -1,0 +1,61 @@
+"""What does the program know of its sites, units and people, now or at an instant?
+
+The register is everything but the entries. It changes only by change lines: who, when, old, new.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from fleet.domain.records import (
+    Closure,
+    Holiday,
+    Outage,
+    Pattern,
+    Person,
+    Placement,
+    RegisterRecord,
+    Site,
+    Unit,
+)
+
+__all__ = ["BookText", "Change", "Register"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BookText:
+    """A rule book as it was loaded: whole text, hash, instant."""
+
+    text: str
+    sha256: str
+    stored_at: dt.datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Register:
+    """All register records by their keys; `book` is None where none was loaded."""
+
+    sites: Mapping[tuple[str, ...], Site] = field(default_factory=dict)
+    patterns: Mapping[tuple[str, ...], Pattern] = field(default_factory=dict)
+    holidays: Mapping[tuple[str, ...], Holiday] = field(default_factory=dict)
+    closures: Mapping[tuple[str, ...], Closure] = field(default_factory=dict)
+    units: Mapping[tuple[str, ...], Unit] = field(default_factory=dict)
+    placements: Mapping[tuple[str, ...], Placement] = field(default_factory=dict)
+    outages: Mapping[tuple[str, ...], Outage] = field(default_factory=dict)
+    people: Mapping[tuple[str, ...], Person] = field(default_factory=dict)
+    book: BookText | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """One step of the register: `old` None is a new record; a record is never removed by a file.
+
+    `initial` says that the record came with the first load of what it belongs to (its unit, its
+    site, the whole state), so that its past is known from the beginning (design 4.6).
+    """
+
+    old: RegisterRecord | None
+    new: RegisterRecord
+    initial: bool

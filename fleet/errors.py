@@ -1,0 +1,92 @@
+"""What `fleet` can refuse.
+
+FleetError
+├── BadInput           what a person gave cannot be used; carries every fault that was found
+├── NotFound           no such unit, task, site or entry
+├── Doubtful           possible, but only with the person's word that it is meant (`--anyway`)
+├── KeyTaken           an idempotency key that stands for other content
+├── AppendOnly         an attempt to change what has been recorded
+└── StoreError         the database cannot be used as it is (missing, older, locked, full)
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+__all__ = [
+    "AppendOnly",
+    "BadInput",
+    "Doubtful",
+    "Fault",
+    "FleetError",
+    "KeyTaken",
+    "NotFound",
+    "StoreError",
+]
+
+
+class FleetError(Exception):
+    """The base of everything this package refuses."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing wrong with a file: where it stands, what is wrong, how to mend it."""
+
+    file: str
+    row: int | None
+    column: str | None
+    problem: str
+    mend: str
+
+    def __str__(self) -> str:
+        place = self.file
+        if self.row is not None:
+            place += f" row {self.row}"
+        if self.column is not None:
+            place += f", {self.column}"
+        return f"{place}: {self.problem}; {self.mend}"
+
+
+class BadInput(FleetError):
+    """Files or words that cannot be used; `faults` has at most 1,000, `total` counts them all."""
+
+    def __init__(self, faults: Sequence[Fault], total: int | None = None) -> None:
+        self.faults, self.total = tuple(faults), len(faults) if total is None else total
+        super().__init__("\n".join(str(fault) for fault in self.faults))
+
+
+class NotFound(FleetError):
+    """Something named that is not there."""
+
+    def __init__(self, what: str, name: str, mend: str) -> None:
+        self.what, self.name, self.mend = what, name, mend
+        super().__init__(f"no {what} '{name}'; {mend}")
+
+
+class Doubtful(FleetError):
+    """An entry that is possible but probably a slip."""
+
+    def __init__(self, problem: str) -> None:
+        self.problem = problem
+        super().__init__(f"{problem}; say --anyway if it is meant")
+
+
+class KeyTaken(FleetError):
+    """The same idempotency key with other content."""
+
+    def __init__(self, key: str, differs: str) -> None:
+        self.key, self.differs = key, differs
+        super().__init__(
+            f"key '{key}' already stands for another entry ({differs} differs);"
+            " an entry is never changed: strike it and write a new one"
+        )
+
+
+class AppendOnly(FleetError):
+    """The database refused to change or remove what was recorded."""
+
+
+class StoreError(FleetError):
+    """The database cannot be used as it is; the message says what to do."""

@@ -1,0 +1,128 @@
+"""Where do so many intervals after an anchor lead (design 4.1, 4.3, 4.4)?
+
+`Terms` holds the numbers of many rules, a place a rule or a row, or one number for all rows, so
+that the same lines serve a run of one rule and rows of many. Occurrences are always counted from
+the anchor, never from the one before.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from schedules.dates import NEVER, Counts, Days, day_of, month_table
+from schedules.rules import Basis, First, Roll, Rule
+
+__all__ = ["Folded", "Number", "Terms", "first_reaching", "fold", "reach", "step"]
+
+Number = npt.NDArray[np.int32] | np.int32
+
+
+@dataclass(frozen=True, slots=True)
+class Terms:
+    """The numbers of rules: a place a rule or a row, or one number for all rows."""
+
+    months: Number
+    days: Number
+    early: Number
+    grace: Number
+    roll: Number
+    anchor: Number
+
+    @classmethod
+    def of(cls, rules: Sequence[Rule], rolls: Sequence[Roll] = ()) -> Terms:
+        """The numbers of some rules; their rolls as places in `rolls`."""
+
+        def column(numbers: Iterable[int]) -> npt.NDArray[np.int32]:
+            return np.fromiter(numbers, dtype=np.int32, count=len(rules))
+
+        every = [rule.every for rule in rules]
+        return cls(
+            months=column(e.count if e and e.in_months else 0 for e in every),
+            days=column(e.count if e and not e.in_months else 0 for e in every),
+            early=column(rule.early for rule in rules),
+            grace=column(rule.grace for rule in rules),
+            roll=column(rolls.index(rule.roll) if rolls else 0 for rule in rules),
+            anchor=column(day_of(rule.anchor_on) if rule.anchor_on else 0 for rule in rules),
+        )
+
+    def at(self, rule: npt.NDArray[np.int32] | int) -> Terms:
+        """The numbers of one rule, or those of each row's rule."""
+        columns = (self.months, self.days, self.early, self.grace, self.roll, self.anchor)
+        return Terms(*(np.asarray(column)[rule] for column in columns))
+
+
+def step(terms: Terms, base: Number, steps: Counts) -> Days:
+    """Base + steps × every for each row, counted from the base (design 4.1)."""
+    if not np.any(terms.months):
+        return np.asarray(base + steps * terms.days, dtype=np.int32)
+    table = month_table()
+    place = base - np.int32(table.first_day)
+    month = table.month.take(place) + steps * terms.months
+    within = np.minimum(table.day_of_month.take(place), table.last_place.take(month))
+    moved = np.add(table.first_of.take(month), within, dtype=np.int32)
+    if np.any(terms.days):
+        moved += steps * terms.days
+    return moved
+
+
+def first_reaching(terms: Terms, since: Days) -> Counts:
+    """The smallest k >= 0 with anchor + k × every >= since, for each row of fixed rules."""
+    table = month_table()
+    first_day = np.int32(table.first_day)
+    apart = table.month.take(since - first_day).astype(np.int32)
+    apart -= table.month.take(terms.anchor - first_day)
+    by_months = apart // np.maximum(terms.months, np.int32(1))
+    by_days = (since - terms.anchor) // np.maximum(terms.days, np.int32(1))
+    turns = np.maximum(np.where(np.asarray(terms.months) > 0, by_months, by_days), np.int32(0))
+    return np.add(turns, step(terms, terms.anchor, turns) < since, dtype=np.int32)
+
+
+@dataclass(frozen=True, slots=True)
+class Folded:
+    """What steps 1 and 2 of design 4.3 leave of a unit's done dates.
+
+    nominal = base + steps × every; kept counts how often the anchor was kept (the k of the
+    design); last is the latest done date from the start of service on, NEVER where none.
+    """
+
+    base: int
+    kept: int
+    steps: int
+    last: int
+
+
+def fold(rule: Rule, in_service: int, record_from: int, done: Sequence[int], on: int) -> Folded:
+    """Walk the done dates of one unit × rule up to `on` (design 4.3 steps 1 and 2).
+
+    done: ascending day numbers, one a day. For a fixed rule only `last` is of use.
+    """
+    before = [day for day in done if day < in_service and day <= on]
+    since = [day for day in done if in_service <= day <= on]
+    last = since[-1] if since else NEVER
+    if rule.basis is not Basis.ANCHORED:
+        return Folded(in_service, 0, 0, last)
+    at_start = rule.first is First.AT_START
+    base = before[-1] if before and not at_start else in_service
+    if not since:
+        if not before and record_from > in_service:
+            return Folded(record_from, 0, 0, last)
+        return Folded(base, 0, 0 if at_start else 1, last)
+    if rule.keep_anchor == 0:
+        return Folded(last, 0, 1, last)
+    kept, steps = 0, 0 if at_start else 1
+    for day in since:
+        if abs(day - reach(rule, base, steps)) <= rule.keep_anchor:
+            kept, steps = (kept + 1 if steps else 0), steps + 1
+        else:
+            base, kept, steps = day, 0, 1
+    return Folded(base, kept, steps, last)
+
+
+def reach(rule: Rule, base: int, steps: int) -> int:
+    """The day so many intervals after a base, counted from the base (design 4.1)."""
+    terms = Terms.of([rule]).at(0)
+    return int(step(terms, np.array([base], dtype=np.int32), np.array([steps], dtype=np.int32))[0])

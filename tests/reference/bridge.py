@@ -1,0 +1,160 @@
+"""How is a fleet of the reference asked of the program, without files or a database?
+
+`BridgedRecord` answers what the use cases read of a record, straight from a `RefFleet`.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from fleet.domain.records import Closure, Holiday, Outage, Pattern, Placement, Site, Unit
+from fleet.domain.register import BookText, Register
+from fleet.services.ports import HolidayYear, KeptYears, MarkColumns
+from schedules.dates import day_of
+from tests.reference.files import rules_text
+from tests.reference.records import RefEntry, RefFleet
+
+__all__ = ["BridgedRecord", "NoPublicHolidays"]
+
+_NAMES = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+_MANUFACTURER = "Invented Works"
+
+
+class NoPublicHolidays:
+    """A place without public holidays; the fleets of the reference state their own."""
+
+    def year(self, country: str, subdivision: str, year: int) -> HolidayYear:
+        """No holidays, whatever the year."""
+        return HolidayYear(country, subdivision, year, {}, "none")
+
+    def knows(self, country: str, subdivision: str) -> bool:
+        """Every place is known."""
+        return True
+
+
+def _week(open_days: tuple[int, ...]) -> str:
+    return " ".join(_NAMES[weekday] for weekday in open_days)
+
+
+def register_of(fleet: RefFleet) -> Register:
+    """The same sites, calendars, units and rules as the program's records."""
+    places = {site.site: site for site in fleet.sites}
+    text = rules_text(fleet.rules)
+    records: dict[str, list[Any]] = {
+        "sites": [
+            Site(
+                site=s.site,
+                name=f"{s.site} laboratory",
+                county=s.county,
+                region=s.region,
+                country=s.country,
+                subdivision=s.subdivision,
+                time_zone=s.time_zone,
+                open_days=_week(s.open_days),
+            )
+            for s in fleet.sites
+        ],
+        "patterns": [
+            Pattern(site=p.site, from_on=p.from_on, open_days=_week(p.open_days))
+            for p in fleet.patterns
+        ],
+        "holidays": [
+            Holiday(
+                site=h.site,
+                country=places[h.site].country,
+                subdivision=places[h.site].subdivision,
+                on=h.on,
+                name=h.name,
+            )
+            for h in fleet.holidays
+        ],
+        "closures": [
+            Closure(site=c.site, from_on=c.from_on, to_on=c.to_on, reason=c.reason, open=c.open)
+            for c in fleet.closures
+        ],
+        "units": [
+            Unit(
+                property_number=u.property_number,
+                kind=u.kind,
+                manufacturer=_MANUFACTURER,
+                model=u.model,
+                serial="",
+                site=u.site,
+                in_service_on=u.in_service_on,
+                retired_on=u.retired_on,
+                record_from_on=u.record_from_on,
+            )
+            for u in fleet.units
+        ],
+        "placements": [
+            Placement(property_number=p.property_number, site=p.site, from_on=p.from_on)
+            for p in fleet.placements
+        ],
+        "outages": [
+            Outage(
+                property_number=o.property_number, from_on=o.from_on, to_on=o.to_on, reason=o.reason
+            )
+            for o in fleet.outages
+        ],
+    }
+    book = BookText(
+        text=text, sha256=hashlib.sha256(text.encode()).hexdigest(), stored_at=fleet.loaded_at
+    )
+    return Register(
+        **{name: {record.key: record for record in some} for name, some in records.items()},
+        book=book,
+    )
+
+
+class BridgedRecord:
+    """A record that holds one fleet of the reference and what is kept of it."""
+
+    def __init__(self, fleet: RefFleet) -> None:
+        self.fleet = fleet
+        self._register = register_of(fleet)
+        self._kept = KeptYears([], [], [], [], [], [])
+
+    def register(self, known_at: dt.datetime | None = None) -> Register:
+        return self._register
+
+    def unit_ids(self) -> dict[str, int]:
+        return {unit.property_number: 10 + n for n, unit in enumerate(self.fleet.units)}
+
+    def holiday_years(self) -> Sequence[HolidayYear]:
+        return ()
+
+    def _known(self, entry: RefEntry, known_at: dt.datetime | None) -> bool:
+        return known_at is None or (entry.recorded_at or self.fleet.loaded_at) <= known_at
+
+    def marks(
+        self, unit_ids: Sequence[int] | None = None, known_at: dt.datetime | None = None
+    ) -> MarkColumns:
+        known = [entry for entry in self.fleet.entries if self._known(entry, known_at)]
+        struck = {entry.strikes for entry in known if entry.strikes}
+        numbers = self.unit_ids()
+        live = [
+            entry
+            for entry in known
+            if entry.mark and entry.key not in struck
+            if unit_ids is None or numbers[entry.property_number] in unit_ids
+        ]
+        names = sorted({entry.task for entry in live})
+        return MarkColumns(
+            unit_ids=np.array([numbers[e.property_number] for e in live], dtype=np.int64),
+            tasks=np.array([names.index(e.task) for e in live], dtype=np.int32),
+            task_names=names,
+            from_days=np.array([day_of(e.on) for e in live], dtype=np.int32),
+            to_days=np.array([day_of(e.to_on or e.on) for e in live], dtype=np.int32),
+            is_done=np.array([e.mark == "done" for e in live], dtype=np.bool_),
+        )
+
+    def kept_years(self, from_year: int, whole_tasks: Sequence[str]) -> KeptYears:
+        return self._kept
+
+    def keep(self, unit_ids: Sequence[int], tasks: Sequence[str] | None, years: KeptYears) -> None:
+        self._kept = years
