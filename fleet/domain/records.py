@@ -123,7 +123,8 @@ class Closure:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Unit:
     """One instrument, known by its property number; in service from `in_service_on` until the day
-    before `retired_on`."""
+    before `retired_on`.
+    """
 
     property_number: str
     kind: str
@@ -158,7 +159,7 @@ class Placement:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outage:
-    """Days out of service: `from_on` is the first, `to_on` the day of return (None: not back yet)."""
+    """Days out of service: `from_on` the first, `to_on` the day of return (None: not back yet)."""
 
     property_number: str
     from_on: dt.date

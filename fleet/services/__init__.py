@@ -1,0 +1,1 @@
+"""One use case a function; the protocols they need stand in `ports`."""

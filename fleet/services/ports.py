@@ -1,0 +1,159 @@
+"""What do the use cases need from the outside? The protocols that storage and files implement."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import AbstractContextManager
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+import numpy.typing as npt
+
+from fleet.domain.records import Entry, StoredEntry
+from fleet.domain.register import Change, Register
+
+__all__ = [
+    "HolidayYear",
+    "KeptYears",
+    "MarkColumns",
+    "PublicHolidays",
+    "Record",
+    "Stamp",
+    "Store",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Stamp:
+    """Who wrote, when (UTC, the program's clock) and through which door ('file', 'command', …)."""
+
+    at: dt.datetime
+    by: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class HolidayYear:
+    """The public holidays of one country, subdivision and year, as they were looked up."""
+
+    country: str
+    subdivision: str
+    year: int
+    names: Mapping[dt.date, str]
+    origin: str
+    """The library and its version, with the corrections applied."""
+
+
+class PublicHolidays(Protocol):
+    """Looks up what a country's or subdivision's public holidays are (design 4.2)."""
+
+    def year(self, country: str, subdivision: str, year: int) -> HolidayYear:
+        """The holidays of one year, observed ones included; NotFound for an unknown place."""
+        ...
+
+    def knows(self, country: str, subdivision: str) -> bool:
+        """Say whether there is such a place."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class MarkColumns:
+    """Live marks (neither struck nor mere corrections) of some units, a position a mark.
+
+    unit_ids int64; tasks: index into `task_names`, int32; from_days and to_days int32, days since
+    1970-01-01, both included; is_done bool.
+    """
+
+    unit_ids: npt.NDArray[np.int64]
+    tasks: npt.NDArray[np.int32]
+    task_names: Sequence[str]
+    from_days: npt.NDArray[np.int32]
+    to_days: npt.NDArray[np.int32]
+    is_done: npt.NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True)
+class KeptYears:
+    """The marked days of some units, a position a unit × task × calendar year.
+
+    marked and done hold 46 bytes each: day d of the year (0 = 1 January) is bit d, counted as
+    numpy.packbits does (first day is the highest bit of the first byte). extra is None where no
+    day has more than one mark, else 366 bytes: the number of marks of each day (255 at most).
+    """
+
+    unit_ids: Sequence[int]
+    tasks: Sequence[str]
+    years: Sequence[int]
+    marked: Sequence[bytes]
+    done: Sequence[bytes]
+    extra: Sequence[bytes | None]
+
+
+class Record(Protocol):
+    """One unit of work on the store: reads are of one moment, nothing is kept without commit."""
+
+    def register(self, known_at: dt.datetime | None = None) -> Register:
+        """Sites, calendars, units, people and the book, now or as known at an instant."""
+        ...
+
+    def unit_ids(self) -> dict[str, int]:
+        """Property number to the number the store uses for the unit."""
+        ...
+
+    def change(self, changes: Sequence[Change], stamp: Stamp) -> None:
+        """Append change lines and bring the register up to them."""
+        ...
+
+    def add_book(self, text: str, sha256: str, initial: bool, stamp: Stamp) -> None:
+        """Append a rule book, whole."""
+        ...
+
+    def holiday_years(self) -> Sequence[HolidayYear]:
+        """The stored snapshot of public holidays."""
+        ...
+
+    def add_holiday_years(self, years: Iterable[HolidayYear], stamp: Stamp) -> None:
+        """Append years to the snapshot of public holidays."""
+        ...
+
+    def stored(self, keys: Sequence[str]) -> dict[str, StoredEntry]:
+        """The entries that stand under these keys."""
+        ...
+
+    def append(self, entries: Sequence[Entry], stamp: Stamp) -> None:
+        """Append entries to their units' chains, in this order; keys must be new (KeyTaken)."""
+        ...
+
+    def entries(
+        self, unit_ids: Sequence[int] | None = None, task: str | None = None
+    ) -> Iterator[StoredEntry]:
+        """Entries (struck ones and corrections too), by unit and then in chain order."""
+        ...
+
+    def marks(
+        self, unit_ids: Sequence[int] | None = None, known_at: dt.datetime | None = None
+    ) -> MarkColumns:
+        """Live marks of the units (None: all), now or as known at an instant."""
+        ...
+
+    def kept_years(self, from_year: int, whole_tasks: Sequence[str]) -> KeptYears:
+        """Marked days from a year on, and of all years for the tasks named."""
+        ...
+
+    def keep(self, unit_ids: Sequence[int], tasks: Sequence[str] | None, years: KeptYears) -> None:
+        """Replace what is kept of these units (of these tasks only, unless None)."""
+        ...
+
+    def commit(self) -> None:
+        """Make everything since the beginning durable."""
+        ...
+
+
+class Store(Protocol):
+    """A database that holds one fleet."""
+
+    def begin(self, *, write: bool = False) -> AbstractContextManager[Record]:
+        """Open a unit of work; it rolls back unless committed."""
+        ...

@@ -1,0 +1,72 @@
+"""What keeps recorded lines from being changed or removed? Triggers, on both databases.
+
+They make the record tamper-evident, not tamper-proof: who owns the file or the schema can drop
+them, and then the hash chain tells. A batch migration of a table drops its triggers on SQLite, so
+every migration ends with `install`, and a test compares what is there with `expected_triggers`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import sqlalchemy as sa
+
+__all__ = ["REFUSAL", "expected_triggers", "install"]
+
+REFUSAL = "append-only"
+"""The word by which a refusal of these triggers is known."""
+
+_UNIQUE: Mapping[str, tuple[str, ...]] = {
+    "entry": ("key = NEW.key", "unit_id = NEW.unit_id AND seq = NEW.seq"),
+    "change_line": ("chain = NEW.chain AND seq = NEW.seq",),
+    "rule_book": ("seq = NEW.seq",),
+}
+"""For each table, what must not stand there yet when a line is inserted."""
+
+
+def install(connection: sa.Connection) -> None:
+    """Make the triggers of all append-only tables, those that are there already anew."""
+    if connection.dialect.name == "sqlite":
+        for name, statement in expected_triggers().items():
+            connection.exec_driver_sql(f"DROP TRIGGER IF EXISTS {name}")
+            connection.exec_driver_sql(statement)
+        return
+    connection.execute(sa.text(_POSTGRESQL_FUNCTION))
+    for table in _UNIQUE:
+        for name, event, level in (
+            (f"{table}_no_change", "UPDATE OR DELETE", "ROW"),
+            (f"{table}_no_truncate", "TRUNCATE", "STATEMENT"),
+        ):
+            connection.exec_driver_sql(
+                f"CREATE OR REPLACE TRIGGER {name} BEFORE {event} ON {table}"
+                f" FOR EACH {level} EXECUTE FUNCTION refuse_change()"
+            )
+
+
+def expected_triggers() -> dict[str, str]:
+    """Name every SQLite trigger there must be, with the statement that makes it."""
+    triggers: dict[str, str] = {}
+    for table, taken in _UNIQUE.items():
+        refuse = f"SELECT RAISE(ABORT, '{REFUSAL}: a line of {table} is never changed or removed')"
+        for event in ("UPDATE", "DELETE"):
+            name = f"{table}_no_{event.lower()}"
+            triggers[name] = f"CREATE TRIGGER {name} BEFORE {event} ON {table} BEGIN {refuse}; END"
+        # INSERT OR REPLACE fires no DELETE trigger unless a connection asks for recursive ones.
+        stands = " OR ".join(
+            f"EXISTS (SELECT 1 FROM {table} WHERE {condition})"  # noqa: S608
+            for condition in taken
+        )
+        name = f"{table}_no_replace"
+        triggers[name] = (
+            f"CREATE TRIGGER {name} BEFORE INSERT ON {table} WHEN {stands} BEGIN {refuse}; END"
+        )
+    return triggers
+
+
+_POSTGRESQL_FUNCTION = f"""
+CREATE OR REPLACE FUNCTION refuse_change() RETURNS trigger LANGUAGE plpgsql AS $$
+BEGIN
+    RAISE EXCEPTION '{REFUSAL}: a line of % is never changed or removed', TG_TABLE_NAME
+        USING ERRCODE = 'restrict_violation';
+END $$
+"""

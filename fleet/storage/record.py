@@ -1,0 +1,101 @@
+"""What does one unit of work on the store do? The port `Record`, on one connection."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Iterator, Sequence
+
+import sqlalchemy as sa
+
+from fleet.domain.records import Entry, StoredEntry
+from fleet.domain.register import Change, Register
+from fleet.services.ports import HolidayYear, KeptYears, MarkColumns, Stamp
+from fleet.storage import book_rows, entry_rows, holiday_rows, kept_rows, mark_rows, register_rows
+from fleet.storage.chains import Tail
+from fleet.storage.schema import unit
+
+__all__ = ["SqlRecord"]
+
+
+class SqlRecord:
+    """One unit of work; what it does is undone unless it is committed.
+
+    Writing through one that was begun for reading is a fault of the program: RuntimeError.
+    """
+
+    def __init__(self, connection: sa.Connection, *, write: bool) -> None:
+        self._connection = connection
+        self._write = write
+        self._unit_ids: dict[str, int] | None = None
+        self._tails: dict[int, Tail] = {}
+
+    def register(self, known_at: dt.datetime | None = None) -> Register:
+        """Sites, calendars, units, people and the book, now or as known at an instant."""
+        if known_at is None:
+            return register_rows.read_register(self._connection)
+        return register_rows.replay_register(self._connection, known_at)
+
+    def unit_ids(self) -> dict[str, int]:
+        """Property number to the number the store uses for the unit."""
+        return dict(self._known_units())
+
+    def change(self, changes: Sequence[Change], stamp: Stamp) -> None:
+        """Append change lines and bring the register up to them."""
+        register_rows.apply_changes(self._writing(), changes, stamp)
+        self._unit_ids = None
+
+    def add_book(self, text: str, sha256: str, initial: bool, stamp: Stamp) -> None:
+        """Append a rule book, whole."""
+        book_rows.add_book(self._writing(), text, sha256, initial, stamp)
+
+    def holiday_years(self) -> Sequence[HolidayYear]:
+        """The stored snapshot of public holidays."""
+        return holiday_rows.read_holiday_years(self._connection)
+
+    def add_holiday_years(self, years: Iterable[HolidayYear], stamp: Stamp) -> None:
+        """Append years to the snapshot of public holidays."""
+        holiday_rows.add_holiday_years(self._writing(), years, stamp)
+
+    def stored(self, keys: Sequence[str]) -> dict[str, StoredEntry]:
+        """The entries that stand under these keys."""
+        return entry_rows.find_entries(self._connection, keys)
+
+    def append(self, entries: Sequence[Entry], stamp: Stamp) -> None:
+        """Append entries to their units' chains, in this order; KeyTaken for a key not new."""
+        entry_rows.append_entries(self._writing(), entries, stamp, self._known_units(), self._tails)
+
+    def entries(
+        self, unit_ids: Sequence[int] | None = None, task: str | None = None
+    ) -> Iterator[StoredEntry]:
+        """Entries (struck ones and corrections too), by unit and then in chain order."""
+        return entry_rows.read_entries(self._connection, unit_ids, task)
+
+    def marks(
+        self, unit_ids: Sequence[int] | None = None, known_at: dt.datetime | None = None
+    ) -> MarkColumns:
+        """Live marks of the units (None: all), now or as known at an instant."""
+        return mark_rows.read_marks(self._connection, unit_ids, known_at)
+
+    def kept_years(self, from_year: int, whole_tasks: Sequence[str]) -> KeptYears:
+        """Marked days from a year on, and of all years for the tasks named."""
+        return kept_rows.read_kept(self._connection, from_year, whole_tasks)
+
+    def keep(self, unit_ids: Sequence[int], tasks: Sequence[str] | None, years: KeptYears) -> None:
+        """Replace what is kept of these units (of these tasks only, unless None)."""
+        kept_rows.replace_kept(self._writing(), unit_ids, tasks, years)
+
+    def commit(self) -> None:
+        """Make everything since the beginning durable, and let other writers on."""
+        self._connection.commit()
+        self._tails.clear()
+
+    def _writing(self) -> sa.Connection:
+        if not self._write:
+            raise RuntimeError("this unit of work was begun for reading; begin it with write=True")
+        return self._connection
+
+    def _known_units(self) -> dict[str, int]:
+        if self._unit_ids is None:
+            rows = self._connection.execute(sa.select(unit.c.property_number, unit.c.id))
+            self._unit_ids = dict(rows.all())
+        return self._unit_ids

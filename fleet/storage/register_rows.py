@@ -1,0 +1,133 @@
+"""How is the register kept? As change lines, and as tables that hold what they add up to."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+from datetime import datetime
+from typing import Any
+
+import sqlalchemy as sa
+
+from fleet.domain.records import (
+    Closure,
+    Holiday,
+    Outage,
+    Pattern,
+    Person,
+    Placement,
+    RegisterRecord,
+    Site,
+    Unit,
+)
+from fleet.domain.register import Change, Register
+from fleet.services.ports import Stamp
+from fleet.storage import schema
+from fleet.storage.book_rows import read_book
+from fleet.storage.canonical import canonical_json
+from fleet.storage.chains import append_lines
+from fleet.storage.codec import from_json, to_json
+
+__all__ = ["apply_changes", "read_register", "replay_register"]
+
+
+@dataclass(frozen=True, slots=True)
+class _Subject:
+    """One class of register record; its chain bears the table's name."""
+
+    kind: type[RegisterRecord]
+    table: sa.Table
+    mapping: str
+    """The field of Register that holds such records."""
+
+    @property
+    def names(self) -> list[str]:
+        return [field.name for field in fields(self.kind)]
+
+
+_SUBJECTS = (
+    _Subject(Site, schema.site, "sites"),
+    _Subject(Pattern, schema.weekly_pattern, "patterns"),
+    _Subject(Holiday, schema.holiday, "holidays"),
+    _Subject(Closure, schema.closure, "closures"),
+    _Subject(Unit, schema.unit, "units"),
+    _Subject(Placement, schema.placement, "placements"),
+    _Subject(Outage, schema.outage, "outages"),
+    _Subject(Person, schema.person, "people"),
+)
+"""In the order in which they refer to each other."""
+
+
+def read_register(connection: sa.Connection) -> Register:
+    """The register as it is now, from its tables."""
+    found: dict[str, Any] = {}
+    for subject in _SUBJECTS:
+        names = subject.names
+        rows = connection.execute(sa.select(*(subject.table.c[name] for name in names)))
+        records = [subject.kind(**dict(zip(names, row, strict=True))) for row in rows]
+        found[subject.mapping] = {record.key: record for record in records}
+    return Register(**found, book=read_book(connection, None))
+
+
+def replay_register(connection: sa.Connection, known_at: datetime) -> Register:
+    """The register as the change lines known at an instant add up to it (design 4.6)."""
+    line = schema.change_line.c
+    found: dict[str, Any] = {}
+    for subject in _SUBJECTS:
+        rows = connection.execute(
+            sa.select(line.key, line.new)
+            .where(line.chain == subject.table.name)
+            .where(sa.or_(line.initial, line.stored_at <= known_at))
+            .order_by(line.seq)
+        )
+        latest = dict(rows.all())
+        found[subject.mapping] = {
+            tuple(json.loads(key)): from_json(subject.kind, new) for key, new in latest.items()
+        }
+    return Register(**found, book=read_book(connection, known_at))
+
+
+def apply_changes(connection: sa.Connection, changes: Sequence[Change], stamp: Stamp) -> None:
+    """Append a change line for each change and bring the tables up to them."""
+    for subject in _SUBJECTS:
+        of_kind = [change for change in changes if type(change.new) is subject.kind]
+        if of_kind:
+            lines = [_line(change) for change in of_kind]
+            columns = ("key", "old", "new", "initial")
+            chain = subject.table.name
+            append_lines(connection, schema.change_line, columns, lines, stamp, chain)
+            _bring_up(connection, subject, of_kind)
+
+
+def _line(change: Change) -> tuple[str | bool | None, ...]:
+    old = None if change.old is None else to_json(change.old)
+    return (canonical_json(list(change.new.key)), old, to_json(change.new), change.initial)
+
+
+def _bring_up(connection: sa.Connection, subject: _Subject, changes: Sequence[Change]) -> None:
+    """Bring one table up to changes of its records; of several of one record, to the last."""
+    latest = {change.new.key: change.new for change in changes}
+    added = {change.new.key for change in changes if change.old is None}
+    names, table = subject.names, subject.table
+    new = [_values(record, names) for key, record in latest.items() if key in added]
+    changed = [_values(record, names) for key, record in latest.items() if key not in added]
+    if new:
+        connection.execute(sa.insert(table), new)
+    if changed:
+        keys = _key_columns(table)
+        this = [table.c[key] == sa.bindparam(f"old_{key}") for key in keys]
+        others: dict[str, Any] = {name: sa.bindparam(name) for name in names if name not in keys}
+        rows = [row | {f"old_{key}": row[key] for key in keys} for row in changed]
+        connection.execute(sa.update(table).where(*this).values(others), rows)
+
+
+def _values(record: RegisterRecord, names: Sequence[str]) -> dict[str, Any]:
+    return {name: getattr(record, name) for name in names}
+
+
+def _key_columns(table: sa.Table) -> list[str]:
+    """The columns of a record's natural key; a unit has a number of its own beside it."""
+    if table is schema.unit:
+        return ["property_number"]
+    return [column.name for column in table.primary_key]

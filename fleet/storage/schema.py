@@ -1,0 +1,228 @@
+"""Which tables hold a fleet? The schema as it is now; how it came to be stands in migrations/.
+
+Three tables are append-only (entry, change_line, rule_book) and hash-chained (canonical). The
+tables of the register are what the change lines add up to; marked_year is what entries add up to.
+"""
+
+from __future__ import annotations
+
+import sqlalchemy as sa
+
+from fleet.domain.records import Mark, Role
+from fleet.storage.columns import Instant, word
+
+__all__ = [
+    "APPEND_ONLY",
+    "HEAD",
+    "METADATA",
+    "REVISIONS",
+    "change_line",
+    "closure",
+    "entry",
+    "holiday",
+    "holiday_year",
+    "marked_year",
+    "outage",
+    "person",
+    "placement",
+    "rule_book",
+    "site",
+    "unit",
+    "weekly_pattern",
+]
+
+REVISIONS = ("0001",)
+"""Every schema there has been, oldest first; a test holds this against the migration scripts."""
+HEAD = REVISIONS[-1]
+
+APPEND_ONLY = ("entry", "change_line", "rule_book")
+
+METADATA = sa.MetaData(
+    naming_convention={
+        "ix": "ix_%(table_name)s_%(column_0_N_name)s",
+        "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+        "ck": "ck_%(table_name)s_%(constraint_name)s",
+        "fk": "fk_%(table_name)s_%(column_0_N_name)s_%(referred_table_name)s",
+        "pk": "pk_%(table_name)s",
+    }
+)
+
+
+def _text(name: str, *, key: bool = False) -> sa.Column[str]:
+    return sa.Column(name, sa.Text, nullable=False, primary_key=key)
+
+
+def _day(name: str, *, key: bool = False, empty: bool = False) -> sa.Column[object]:
+    return sa.Column(name, sa.Date, nullable=empty, primary_key=key)
+
+
+def _chained() -> list[sa.Column[object]]:
+    """The columns that every append-only line ends with."""
+    return [
+        sa.Column("stored_at", Instant, nullable=False),
+        sa.Column("by", sa.Text, nullable=False),
+        sa.Column("source", sa.Text, nullable=False),
+        sa.Column("prev_hash", sa.LargeBinary(32), nullable=False),
+        sa.Column("hash", sa.LargeBinary(32), nullable=False),
+    ]
+
+
+site = sa.Table(
+    "site",
+    METADATA,
+    _text("site", key=True),
+    _text("name"),
+    _text("county"),
+    _text("region"),
+    _text("country"),
+    _text("subdivision"),
+    _text("time_zone"),
+    _text("open_days"),
+    sa.Column("latitude", sa.Double),
+    sa.Column("longitude", sa.Double),
+    _text("postal_code"),
+    _text("lead_email"),
+)
+
+weekly_pattern = sa.Table(
+    "weekly_pattern",
+    METADATA,
+    sa.Column("site", sa.ForeignKey("site.site"), primary_key=True),
+    _day("from_on", key=True),
+    _text("open_days"),
+)
+
+holiday = sa.Table(
+    "holiday",
+    METADATA,
+    _text("site", key=True),
+    _text("country", key=True),
+    _text("subdivision", key=True),
+    _day("on", key=True),
+    _text("name"),
+)
+
+closure = sa.Table(
+    "closure",
+    METADATA,
+    _text("site", key=True),
+    _day("from_on", key=True),
+    _day("to_on"),
+    _text("reason"),
+    sa.Column("open", sa.Boolean, primary_key=True),
+)
+
+unit = sa.Table(
+    "unit",
+    METADATA,
+    sa.Column("id", sa.Integer, sa.Identity(), primary_key=True),
+    sa.Column("property_number", sa.Text, nullable=False, unique=True),
+    _text("kind"),
+    _text("manufacturer"),
+    _text("model"),
+    _text("serial"),
+    sa.Column("site", sa.ForeignKey("site.site"), nullable=False),
+    _day("in_service_on"),
+    _day("retired_on", empty=True),
+    _day("record_from_on", empty=True),
+)
+
+placement = sa.Table(
+    "placement",
+    METADATA,
+    sa.Column("property_number", sa.ForeignKey("unit.property_number"), primary_key=True),
+    sa.Column("site", sa.ForeignKey("site.site"), nullable=False),
+    _day("from_on", key=True),
+)
+
+outage = sa.Table(
+    "outage",
+    METADATA,
+    sa.Column("property_number", sa.ForeignKey("unit.property_number"), primary_key=True),
+    _day("from_on", key=True),
+    _day("to_on", empty=True),
+    _text("reason"),
+)
+
+person = sa.Table(
+    "person",
+    METADATA,
+    _text("email", key=True),
+    _text("name"),
+    sa.Column("role", word(Role), primary_key=True),
+    _text("site", key=True),
+    _text("region", key=True),
+    _text("language"),
+    _text("time_zone"),
+    _text("deputy"),
+)
+
+change_line = sa.Table(
+    "change_line",
+    METADATA,
+    _text("chain", key=True),
+    sa.Column("seq", sa.Integer, primary_key=True),
+    _text("key"),
+    sa.Column("old", sa.Text),
+    _text("new"),
+    sa.Column("initial", sa.Boolean, nullable=False),
+    *_chained(),
+)
+
+rule_book = sa.Table(
+    "rule_book",
+    METADATA,
+    sa.Column("seq", sa.Integer, primary_key=True, autoincrement=False),
+    _text("text"),
+    _text("sha256"),
+    sa.Column("initial", sa.Boolean, nullable=False),
+    *_chained(),
+)
+
+holiday_year = sa.Table(
+    "holiday_year",
+    METADATA,
+    _text("country", key=True),
+    _text("subdivision", key=True),
+    sa.Column("year", sa.Integer, primary_key=True),
+    sa.Column("stored_at", Instant, primary_key=True),
+    _text("names"),
+    _text("origin"),
+)
+
+entry = sa.Table(
+    "entry",
+    METADATA,
+    sa.Column("unit_id", sa.ForeignKey("unit.id"), primary_key=True),
+    sa.Column("seq", sa.Integer, primary_key=True),
+    sa.Column("key", sa.Text, nullable=False, unique=True),
+    _text("task"),
+    _day("on"),
+    _day("to_on", empty=True),
+    sa.Column("mark", word(Mark)),
+    _text("initials"),
+    _text("note"),
+    _text("reading"),
+    sa.Column("recorded_at", Instant),
+    _text("strikes"),
+    _text("why"),
+    *_chained(),
+)
+sa.Index(
+    "ix_entry_strikes",
+    entry.c.strikes,
+    sqlite_where=entry.c.strikes != "",
+    postgresql_where=entry.c.strikes != "",
+)
+
+marked_year = sa.Table(
+    "marked_year",
+    METADATA,
+    sa.Column("unit_id", sa.ForeignKey("unit.id"), primary_key=True),
+    _text("task", key=True),
+    sa.Column("year", sa.Integer, primary_key=True),
+    sa.Column("marked", sa.LargeBinary(46), nullable=False),
+    sa.Column("done", sa.LargeBinary(46), nullable=False),
+    sa.Column("extra", sa.LargeBinary(366)),
+    sqlite_with_rowid=False,
+)

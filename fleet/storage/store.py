@@ -1,0 +1,51 @@
+"""How is a fleet's database opened? Once, checked; then one unit of work after another."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+
+import sqlalchemy as sa
+
+from fleet.storage.engines import WRITE, make_engine, parse_url
+from fleet.storage.lifecycle import require_current
+from fleet.storage.record import SqlRecord
+from fleet.storage.refusals import in_words
+
+__all__ = ["SqlStore", "open_store"]
+
+
+class SqlStore:
+    """The port `Store` on SQLite or PostgreSQL; close it when done."""
+
+    def __init__(self, engine: sa.Engine, *, clock: Callable[[], dt.datetime]) -> None:
+        self._engine = engine
+        self.clock = clock
+        """The program's clock, for those who stamp what they write."""
+
+    @contextmanager
+    def begin(self, *, write: bool = False) -> Iterator[SqlRecord]:
+        """Open a unit of work; it rolls back unless committed.
+
+        One that may write waits for any other writer, 5 seconds at most. Raises StoreError where
+        the database is locked, full or cannot be used, AppendOnly where it refuses a change.
+        """
+        with in_words(self._engine), self._engine.connect() as connection:
+            connection = connection.execution_options(**{WRITE: write})
+            connection.begin()
+            yield SqlRecord(connection, write=write)
+
+    def close(self) -> None:
+        """Close what connections are kept open."""
+        self._engine.dispose()
+
+
+def open_store(url: str, *, clock: Callable[[], dt.datetime]) -> SqlStore:
+    """Open the database of a fleet.
+
+    url: sqlite:///FILE or postgresql://…; clock gives the present instant, with its zone. Raises
+    StoreError for what is missing, of another schema, or no database, and says what to run.
+    """
+    require_current(url)
+    return SqlStore(make_engine(parse_url(url)), clock=clock)
