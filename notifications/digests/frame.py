@@ -1,0 +1,103 @@
+"""What do all digests share? The period they speak of, when an empty one is still sent, and why.
+
+Cadence: site leads and consultants weekly, on Monday at 07:00 local time; managers monthly, on
+the first Monday at that hour. An empty digest is not sent, but the first of a month says so.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import shlex
+from collections.abc import Mapping, Sequence
+
+from notifications.addresses import one_line
+from notifications.digests.sections import cleaned
+from notifications.digests.words import counted, joined, week_start
+from notifications.facts import Reader
+from notifications.messages import Kind, Message, Skipped
+
+__all__ = ["digest", "empty", "listed", "monthly_period", "weekly_period", "where"]
+
+_NAMES_SHOWN = 3
+_CADENCE = {
+    Kind.SITE_LEAD: "It comes on Mondays at 07:00, your time",
+    Kind.CONSULTANT: "It comes on Mondays at 07:00, your time",
+    Kind.MANAGER: "It comes once a month, on the first Monday at 07:00, your time",
+}
+_WHEN_EMPTY = {
+    Kind.SITE_LEAD: "It is left out when there is nothing to do, save once a month.",
+    Kind.CONSULTANT: "It is left out when there is nothing to do, save once a month.",
+    Kind.MANAGER: "It comes even when there is nothing to plan, so that silence means a fault.",
+}
+
+
+def weekly_period(on: dt.date) -> str:
+    """The ISO week of a day: '2026-W49' (ISO 8601)."""
+    year, week, _ = on.isocalendar()
+    return f"{year}-W{week:02d}"
+
+
+def monthly_period(on: dt.date) -> str:
+    """The month of a day: '2026-12'."""
+    return f"{on:%Y-%m}"
+
+
+def digest(
+    kind: Kind, reader: Reader, period: str, who: str, context: Mapping[str, object]
+) -> Message:
+    """A message that tells something; `who` ends 'You get this because …'."""
+    return _message(kind, reader, period, who, {**context, "all_clear": False})
+
+
+def empty(
+    kind: Kind, reader: Reader, on: dt.date, who: str, context: Mapping[str, object]
+) -> Message | Skipped:
+    """All clear where this is the first digest of a month, else nothing, with the reason."""
+    if kind is Kind.MANAGER:
+        return _message(kind, reader, monthly_period(on), who, {**context, "all_clear": True})
+    if week_start(on).day <= 7:
+        return _message(kind, reader, weekly_period(on), who, {**context, "all_clear": True})
+    return Skipped(
+        kind, reader.email, weekly_period(on), "nothing to do; all clear is told once a month"
+    )
+
+
+def _message(
+    kind: Kind, reader: Reader, period: str, who: str, context: Mapping[str, object]
+) -> Message:
+    reasons = (
+        f"You get this because {who}.",
+        f"{_CADENCE[kind]}. {_WHEN_EMPTY[kind]}",
+        "To change how often it comes or who gets it, or to hand it to a deputy while you are"
+        " away, reply to this mail.",
+    )
+    whole = {**context, "reasons": reasons}
+    return Message(
+        kind=kind,
+        email=reader.email,
+        name=one_line(reader.name),
+        period=period,
+        dated_at=reader.dated_at,
+        is_all_clear=bool(context["all_clear"]),
+        context={name: cleaned(value) for name, value in whole.items()},
+    )
+
+
+def listed(names: Sequence[str], noun: str) -> str:
+    """Names in a sentence, the first few of many: 'A, B, C and 9 more sites'."""
+    if len(names) <= _NAMES_SHOWN + 1:
+        return joined(names)
+    rest = counted(len(names) - _NAMES_SHOWN, f"more {noun}")
+    return joined([*names[:_NAMES_SHOWN], rest])
+
+
+def where(base_url: str, command: str, on: dt.date, options: Mapping[str, Sequence[str]]) -> str:
+    """Where to see all of it: the pages if they are served, else a command to copy."""
+    if base_url:
+        return base_url
+    given = [
+        f"{option} {shlex.quote(one_line(value))}"
+        for option, values in options.items()
+        for value in values
+    ]
+    return " ".join(["dueward", command, *given, *([f"--on {on}"] if command == "due" else [])])

@@ -1,0 +1,154 @@
+"""What does a program manager plan? Annual services of the coming months and what they cost."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import Counter, defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from notifications.digests.frame import digest, empty, listed, monthly_period, where
+from notifications.digests.sections import Line, Section, Tone, capped
+from notifications.digests.words import beside, counted, county, day, dollars, month, when
+from notifications.facts import Duty, ManagerFacts, Standing
+from notifications.messages import Kind, Message, Skipped
+
+__all__ = ["AHEAD_DAYS", "Cost", "MonthView", "manager"]
+
+AHEAD_DAYS = 180
+"""Services due up to so many days after the digest's day are planned in it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Cost:
+    """A number of services and their fees in words; services without a fee are named in them."""
+
+    name: str
+    services: str
+    fees: str
+
+
+@dataclass(frozen=True, slots=True)
+class MonthView:
+    """One month (or what is overdue already) in all, and its regions, the most services first."""
+
+    whole: Cost
+    regions: tuple[Cost, ...]
+
+
+def manager(facts: ManagerFacts, base_url: str = "") -> Message | Skipped:
+    """One digest for a program manager: by month and region, then unit by unit what presses."""
+    on = facts.on
+    until_on = on + dt.timedelta(days=AHEAD_DAYS)
+    overdue, due, ahead = _overdue(facts), _due(facts), _ahead(facts, until_on)
+    region = listed(facts.regions, "region") if facts.regions else "all regions"
+    context = {
+        "title": f"Annual services, {region}: {month(on)}",
+        "whose": region,
+        "overdue": len(overdue),
+        "ahead": len(ahead),
+        "until": day(until_on),
+        "first": _first(overdue, ahead, on),
+        "months": _months(overdue, ahead, on),
+        "total": _cost("All of it", [*overdue, *ahead]),
+        "sections": tuple(capped(_sections(facts, base_url, overdue, due))),
+    }
+    who = f"you manage the program for {region}"
+    if overdue or due or ahead:
+        return digest(Kind.MANAGER, facts.reader, monthly_period(on), who, context)
+    return empty(Kind.MANAGER, facts.reader, on, who, context)
+
+
+def _overdue(facts: ManagerFacts) -> list[Duty]:
+    """Services overdue, the longest first."""
+    late = [duty for duty in facts.services if duty.standing is Standing.OVERDUE]
+    return sorted(late, key=lambda duty: (-duty.days_past_due, duty.property_number, duty.task))
+
+
+def _due(facts: ManagerFacts) -> list[Duty]:
+    """Services that may be done now and are not overdue, the earliest first."""
+    due = [duty for duty in facts.services if duty.standing is Standing.DUE]
+    return sorted(due, key=lambda duty: (duty.due_on, duty.property_number, duty.task))
+
+
+def _ahead(facts: ManagerFacts, until_on: dt.date) -> list[Duty]:
+    """Services not overdue that fall due up to a day."""
+    waiting = (Standing.DUE, Standing.UPCOMING)
+    return [d for d in facts.services if d.standing in waiting and d.due_on <= until_on]
+
+
+def _cost(name: str, services: Sequence[Duty]) -> Cost:
+    known = [duty.fee_cents for duty in services if duty.fee_cents is not None]
+    unknown = len(services) - len(known)
+    fees = [dollars(sum(known))] if known or not unknown else []
+    if unknown:
+        fees.append(f"{unknown} without a fee on record")
+    return Cost(name, counted(len(services), "service"), " and ".join(fees))
+
+
+def _months(overdue: Sequence[Duty], ahead: Sequence[Duty], on: dt.date) -> tuple[MonthView, ...]:
+    """What is overdue already, then month by month; one past due but in its grace counts as now."""
+    by_month: dict[dt.date, list[Duty]] = defaultdict(list)
+    for duty in ahead:
+        by_month[max(duty.due_on, on).replace(day=1)].append(duty)
+    views = [_month("Overdue already", overdue)] if overdue else []
+    views += [_month(month(first), by_month[first]) for first in sorted(by_month)]
+    return tuple(views)
+
+
+def _month(name: str, services: Sequence[Duty]) -> MonthView:
+    by_region: dict[str, list[Duty]] = defaultdict(list)
+    for duty in services:
+        by_region[duty.place.region or "No region"].append(duty)
+    ordered = sorted(by_region.items(), key=lambda item: (-len(item[1]), item[0]))
+    return MonthView(_cost(name, services), tuple(_cost(region, some) for region, some in ordered))
+
+
+def _first(overdue: Sequence[Duty], ahead: Sequence[Duty], on: dt.date) -> str:
+    """One sentence: what to do first."""
+    if overdue:
+        region, number = Counter(duty.place.region for duty in overdue).most_common(1)[0]
+        worst = overdue[0]
+        late = counted(len(overdue), "annual service is", "annual services are")
+        return (
+            f"Book {region or worst.place.name} first: {late} overdue, {number} of them there;"
+            f" the longest, {worst.property_number} at {worst.place.name},"
+            f" by {counted(worst.days_past_due, 'day')}."
+        )
+    if ahead:
+        nearest = _months((), ahead, on)[0]
+        whole, most = nearest.whole, nearest.regions[0]
+        return (
+            f"Nothing is overdue. Book {whole.name} first: {whole.services}, {whole.fees};"
+            f" most of them in {most.name} ({most.services})."
+        )
+    return f"No annual service is overdue or due within {AHEAD_DAYS} days."
+
+
+def _sections(
+    facts: ManagerFacts, base_url: str, overdue: Sequence[Duty], due: Sequence[Duty]
+) -> list[Section]:
+    """Unit by unit what is overdue and what may be done now."""
+    on, regions = facts.on, {"--region": facts.regions}
+
+    def section(title: str, caption: str, status: str, some: Sequence[Duty], tone: Tone) -> Section:
+        return Section(
+            title=title,
+            caption=caption,
+            columns=("Unit and site", "How it stands"),
+            lines=tuple(_line(duty, on, tone) for duty in some),
+            where=where(base_url, "due", on, {**regions, "--status": [status]}),
+        )
+
+    return [
+        section(
+            "Overdue, unit by unit", "The longest overdue first", "overdue", overdue, Tone.LATE
+        ),
+        section("Can be booked now", "The earliest due first", "due", due, Tone.SOON),
+    ]
+
+
+def _line(duty: Duty, on: dt.date, tone: Tone) -> Line:
+    place = ", ".join(filter(None, (duty.place.name, county(duty.place.county), duty.place.region)))
+    about, how = f"{duty.kind}: {place}", when(duty, on)
+    return Line(duty.property_number, about, how, tone, beside=beside(duty, on))

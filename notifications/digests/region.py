@@ -1,0 +1,220 @@
+"""What does a consultant need of a region? Who owes annual service, whose charts have gaps."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import Counter, defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from notifications.digests.frame import digest, empty, listed, weekly_period, where
+from notifications.digests.sections import ROWS, Line, Section, Tone, capped, some_of
+from notifications.digests.words import beside, counted, county, day, stands, when
+from notifications.facts import GAP_DAYS, Chart, ConsultantFacts, Duty, SilentUnit, Standing
+from notifications.messages import Kind, Message, Skipped
+
+__all__ = ["CountyView", "consultant"]
+
+_WEEK = dt.timedelta(days=7)
+
+
+@dataclass(frozen=True, slots=True)
+class CountyView:
+    """One county in numbers; `longest_days` is 0 where no annual service is overdue."""
+
+    name: str
+    overdue: int
+    longest_days: int
+    due: int
+    gaps: int
+    silent: int
+
+
+def consultant(facts: ConsultantFacts, base_url: str = "") -> Message | Skipped:
+    """One digest for the regions of a consultant, or why there is none.
+
+    Nothing to do means: no annual service overdue or due, nothing else overdue, no gap and no
+    silent unit. A silent unit's gaps are told there and not again among the charts.
+    """
+    on = facts.on
+    region = listed(facts.regions, "region") if facts.regions else "All regions"
+    overdue, due, other = _overdue(facts), _due(facts), _other(facts)
+    charts = _charts(facts)
+    counties = _counties(facts, charts)
+    context = {
+        "title": f"{region}: week of {day(on)}",
+        "whose": region,
+        "overdue": len(overdue),
+        "due": len(due),
+        "gaps": len(charts),
+        "silent": len(facts.silent),
+        "first": _first(facts, overdue, due, charts),
+        "counties": tuple(counties[:ROWS]),
+        "counties_more": max(0, len(counties) - ROWS),
+        "sections": tuple(capped(_sections(facts, base_url))),
+        "where": where(base_url, "due", on, {"--region": facts.regions}),
+    }
+    who = f"you are the consultant for {region if facts.regions else 'all regions'}"
+    if overdue or due or other or charts or facts.silent:
+        return digest(Kind.CONSULTANT, facts.reader, weekly_period(on), who, context)
+    return empty(Kind.CONSULTANT, facts.reader, on, who, context)
+
+
+def _overdue(facts: ConsultantFacts) -> list[Duty]:
+    """Annual services overdue, the longest first."""
+    late = [d for d in facts.duties if d.is_annual_service and d.standing is Standing.OVERDUE]
+    return sorted(late, key=lambda duty: (-duty.days_past_due, duty.property_number, duty.task))
+
+
+def _due(facts: ConsultantFacts) -> list[Duty]:
+    """Annual services that are due and not overdue, the earliest first."""
+    due = [d for d in facts.duties if d.is_annual_service and d.standing is Standing.DUE]
+    return sorted(due, key=lambda duty: (duty.due_on, duty.property_number, duty.task))
+
+
+def _other(facts: ConsultantFacts) -> list[Duty]:
+    """What else is overdue, the longest first."""
+    late = [d for d in facts.duties if not d.is_annual_service and d.standing is Standing.OVERDUE]
+    return sorted(late, key=lambda duty: (-duty.days_past_due, duty.property_number, duty.task))
+
+
+def _charts(facts: ConsultantFacts) -> list[Chart]:
+    """Charts with gaps, those of silent units left out."""
+    silent = {unit.property_number for unit in facts.silent}
+    return [
+        chart
+        for chart in facts.charts
+        if (chart.gaps or chart.missed) and chart.property_number not in silent
+    ]
+
+
+def _counties(facts: ConsultantFacts, charts: Sequence[Chart]) -> list[CountyView]:
+    """Counties with anything to tell, the one that waits longest first."""
+    overdue, due = _overdue(facts), _due(facts)
+    longest: dict[str, int] = {}
+    for duty in reversed(overdue):
+        longest[duty.place.county] = duty.days_past_due
+    counts = [Counter(one.place.county for one in some) for some in (overdue, due, charts)]
+    counts.append(Counter(unit.place.county for unit in facts.silent))
+    names = sorted(set().union(*counts))
+    views = [
+        CountyView(
+            county(name), counts[0][name], longest.get(name, 0), *(c[name] for c in counts[1:])
+        )
+        for name in names
+    ]
+    return sorted(views, key=lambda v: (-v.longest_days, -v.silent, -v.gaps, -v.due, v.name))
+
+
+def _place(one: Duty | Chart | SilentUnit) -> str:
+    return ", ".join(filter(None, (one.place.name, county(one.place.county))))
+
+
+def _first(
+    facts: ConsultantFacts, overdue: Sequence[Duty], due: Sequence[Duty], charts: Sequence[Chart]
+) -> str:
+    """One sentence: what to do first."""
+    if overdue:
+        one = overdue[0]
+        return (
+            f"Start with {_place(one)}: annual service of {one.property_number} ({one.kind}),"
+            f" overdue by {counted(one.days_past_due, 'day')}, the longest of all."
+        )
+    if facts.silent:
+        place, units = Counter(_place(unit) for unit in facts.silent).most_common(1)[0]
+        return (
+            f"No annual service is overdue. Call {place}:"
+            f" {counted(units, 'unit')} without a mark for three weeks or more."
+        )
+    if charts:
+        place, number = Counter(_place(chart) for chart in charts).most_common(1)[0]
+        return (
+            f"No annual service is overdue. Review {place} first:"
+            f" {counted(number, 'chart')} with gaps."
+        )
+    if due:
+        return (
+            f"No annual service is overdue. The next is {due[0].property_number} ({due[0].kind})"
+            f" at {_place(due[0])}. {stands(due[0], facts.on)}."
+        )
+    if _other(facts):
+        return "No annual service is overdue or due; other work is, see below."
+    return "No annual service is overdue or due, no chart has gaps, and every unit is reported on."
+
+
+def _sections(facts: ConsultantFacts, base_url: str) -> list[Section]:
+    """All sections, the most urgent first, also the empty ones."""
+    on, regions = facts.on, {"--region": facts.regions}
+    since = on - dt.timedelta(days=GAP_DAYS)
+    rows = where(base_url, "due", on, regions)
+    late = where(base_url, "due", on, {**regions, "--status": ["overdue"]})
+    gaps = where(base_url, "gaps", on, {**regions, "--from": [f"{since}"], "--to": [f"{on}"]})
+    overdue = [_service_line(duty, on, Tone.LATE) for duty in _overdue(facts)]
+    due = [_service_line(duty, on, Tone.SOON) for duty in _due(facts)]
+    other = [_service_line(duty, on, Tone.LATE) for duty in _other(facts)]
+    silence = "In service, and no mark for three weeks or more"
+    by_site = "The last four weeks, by site, the most gaps first"
+    told = "The site lead has been told; the longest overdue first"
+    return [
+        _section("Annual service overdue", "The longest overdue first", late, overdue),
+        _section("Units nobody reports on", silence, gaps, _silent_lines(facts.silent)),
+        _section("Charts with gaps", by_site, gaps, _chart_lines(_charts(facts)), "Site"),
+        _section("Annual service due", "The earliest first", rows, due),
+        _section("Other work overdue", told, late, other),
+    ]
+
+
+def _section(
+    title: str, caption: str, all_at: str, lines: Sequence[Line], first: str = "Unit and site"
+) -> Section:
+    columns = (first, "How it stands")
+    return Section(title=title, caption=caption, columns=columns, lines=tuple(lines), where=all_at)
+
+
+def _service_line(duty: Duty, on: dt.date, tone: Tone) -> Line:
+    what = duty.kind if duty.is_annual_service else f"{duty.kind}, {duty.title}"
+    is_new = duty.limit_on >= on - _WEEK if tone is Tone.LATE else duty.opens_on > on - _WEEK
+    about, how = f"{what}: {_place(duty)}", when(duty, on)
+    return Line(duty.property_number, about, how, tone, is_new, beside(duty, on))
+
+
+def _silent_lines(units: Sequence[SilentUnit]) -> list[Line]:
+    """One line a unit, the sites with most of them first."""
+    at_site = Counter(unit.place.site for unit in units)
+    ordered = sorted(units, key=lambda u: (-at_site[u.place.site], u.place.site, u.property_number))
+    return [
+        Line(
+            unit.property_number,
+            f"{unit.kind}: {_place(unit)}",
+            f"{counted(unit.gaps, 'mark')} missing",
+            Tone.LATE,
+            beside=_silence(unit),
+        )
+        for unit in ordered
+    ]
+
+
+def _silence(unit: SilentUnit) -> str:
+    """When it was last marked as done, beside the number of gaps."""
+    return f"last done {day(unit.last_done_on)}" if unit.last_done_on else "never done on record"
+
+
+def _chart_lines(charts: Sequence[Chart]) -> list[Line]:
+    """One line a site: how many gaps, on which units."""
+    by_site: dict[str, list[Chart]] = defaultdict(list)
+    for chart in charts:
+        by_site[chart.place.site].append(chart)
+    ordered = sorted(by_site.values(), key=lambda some: (-_missing(some), some[0].place.site))
+    lines = []
+    for some in ordered:
+        units = list(dict.fromkeys(chart.property_number for chart in some))
+        words, place = f"{counted(_missing(some), 'mark')} missing", some[0].place
+        on_units = f"on {some_of(units)}"
+        about = county(place.county)
+        lines.append(Line(place.name, about, words, Tone.LATE, beside=on_units, count=len(some)))
+    return lines
+
+
+def _missing(charts: Sequence[Chart]) -> int:
+    """Gaps in the window; a chart whose last gap is older counts the run it stands in."""
+    return sum(len(chart.gaps) or chart.missed for chart in charts)

@@ -1,0 +1,41 @@
+"""What `notifications` can refuse.
+
+NotificationError
+├── BadSettings        a mail setting that cannot be used
+├── BadAddress         an address that no mail server can be given
+└── ServerFault        the mail server refuses us, whoever the reader is: sending stops
+"""
+
+from __future__ import annotations
+
+__all__ = ["BadAddress", "BadSettings", "NotificationError", "ServerFault"]
+
+
+class NotificationError(Exception):
+    """The base of everything this package refuses."""
+
+
+class BadSettings(NotificationError):
+    """A setting that cannot be used: which, what is wrong, how to mend it."""
+
+    def __init__(self, setting: str, problem: str, mend: str) -> None:
+        self.setting, self.problem, self.mend = setting, problem, mend
+        super().__init__(f"{setting}: {problem}; {mend}")
+
+
+class BadAddress(NotificationError):
+    """An e-mail address that cannot be used."""
+
+    def __init__(self, address: str, problem: str) -> None:
+        self.address, self.problem = address, problem
+        super().__init__(f"{address!r} is not an address that can be written to: {problem}")
+
+
+class ServerFault(NotificationError):
+    """A refusal that is about us, our settings or the server; `code` is its reply, None without."""
+
+    def __init__(self, server: str, step: str, code: int | None, problem: str, mend: str) -> None:
+        self.server, self.step, self.code = server, step, code
+        self.problem, self.mend = problem, mend
+        answer = problem if code is None else f"{code} {problem}"
+        super().__init__(f"mail server {server}, {step}: {answer}; {mend}")

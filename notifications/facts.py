@@ -1,0 +1,169 @@
+"""What has to be known before a digest can be written? Values only; `fleet` fills them in.
+
+A *duty* is an anchored or fixed rule of one unit, a *chart* a cell rule of one unit. Dates are
+civil dates of the site, fees whole cents. Text is as it was recorded: it may hold anything.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from enum import StrEnum
+
+from schedules.rules import Each
+
+__all__ = [
+    "GAP_DAYS",
+    "Chart",
+    "ConsultantFacts",
+    "Duty",
+    "ManagerFacts",
+    "Period",
+    "Place",
+    "Reader",
+    "SilentUnit",
+    "SiteFacts",
+    "SiteLeadFacts",
+    "Standing",
+    "Visit",
+]
+
+GAP_DAYS = 28
+"""Gaps that closed on one of the so many days before a digest's day are told in it."""
+
+
+class Standing(StrEnum):
+    """The states of design 4.3 and 4.5 that a digest speaks of."""
+
+    UPCOMING = "upcoming"
+    DUE = "due"
+    OVERDUE = "overdue"
+    DONE = "done"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reader:
+    """Who gets a digest, and the instant (with zone) that its Date field names."""
+
+    email: str
+    name: str
+    dated_at: dt.datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """A site: the short name that commands take, the name people use, county and region."""
+
+    site: str
+    name: str
+    county: str
+    region: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Duty:
+    """One unit × anchored or fixed rule that has a due date."""
+
+    place: Place
+    property_number: str
+    kind: str
+    """The kind's name, as people say it."""
+    task: str
+    title: str
+    standing: Standing
+    opens_on: dt.date
+    due_on: dt.date
+    limit_on: dt.date
+    """The last day on which it is not overdue."""
+    days_past_due: int
+    is_annual_service: bool
+    """The vendor does it (`vendor = true` in the rule book)."""
+    fee_cents: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Period:
+    """One period of a cell rule, both ends included."""
+
+    from_on: dt.date
+    to_on: dt.date
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chart:
+    """One unit × cell rule: how it stands today, and its gaps of the last GAP_DAYS days."""
+
+    place: Place
+    property_number: str
+    kind: str
+    task: str
+    title: str
+    each: Each
+    standing: Standing
+    opens_on: dt.date | None
+    closes_on: dt.date | None
+    """Today's cell; None where today's period has none."""
+    missed: int
+    """The run of gaps up to today, which may be longer than GAP_DAYS; 0 unless overdue."""
+    gaps: tuple[Period, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SilentUnit:
+    """A unit nobody reports on: its charts have been empty for three weeks or more."""
+
+    place: Place
+    property_number: str
+    kind: str
+    gaps: int
+    last_done_on: dt.date | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Visit:
+    """The next visit of a vendor at a site, once it is fixed."""
+
+    on: dt.date
+    vendor: str
+    property_numbers: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SiteFacts:
+    """One site as its lead needs it."""
+
+    place: Place
+    duties: tuple[Duty, ...]
+    charts: tuple[Chart, ...]
+    visit: Visit | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SiteLeadFacts:
+    """All sites of one lead, on one day."""
+
+    reader: Reader
+    on: dt.date
+    sites: tuple[SiteFacts, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ConsultantFacts:
+    """The regions of one consultant (none named: all), on one day."""
+
+    reader: Reader
+    on: dt.date
+    regions: tuple[str, ...]
+    duties: tuple[Duty, ...]
+    charts: tuple[Chart, ...]
+    silent: tuple[SilentUnit, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ManagerFacts:
+    """The annual services of a program manager's regions (none named: all), on one day."""
+
+    reader: Reader
+    on: dt.date
+    regions: tuple[str, ...]
+    services: tuple[Duty, ...]

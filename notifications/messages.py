@@ -1,0 +1,67 @@
+"""What is a message on its way: which kind, to whom, for which period, in which of its forms?"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+__all__ = ["Kind", "Mail", "Message", "Rendered", "Skipped"]
+
+
+class Kind(StrEnum):
+    """The kinds of message; each has a function in `digests` and a folder in `templates`."""
+
+    SITE_LEAD = "site_lead"
+    CONSULTANT = "consultant"
+    MANAGER = "manager"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Message:
+    """What one person is told in one period, before it is laid out."""
+
+    kind: Kind
+    email: str
+    name: str
+    period: str
+    """The week (2026-W49) or month (2026-12); with kind and address it names the message."""
+    dated_at: dt.datetime
+    is_all_clear: bool
+    context: Mapping[str, object]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rendered:
+    """A message laid out: subject on one line, text and HTML that say the same."""
+
+    kind: Kind
+    email: str
+    name: str
+    period: str
+    dated_at: dt.datetime
+    is_all_clear: bool
+    subject: str
+    text: str
+    html: str
+
+
+@dataclass(frozen=True, slots=True)
+class Skipped:
+    """A message that is not sent, and why."""
+
+    kind: Kind
+    email: str
+    period: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Mail:
+    """The bytes of one message and its envelope: one sender, one recipient."""
+
+    message_id: str
+    envelope_from: str
+    envelope_to: str
+    content: bytes

@@ -1,0 +1,208 @@
+"""Mail servers for tests: a scripted one in this process, and a real one on the machine."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import os
+import shutil
+import socket
+import ssl
+import subprocess
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import pytest
+from aiosmtpd.controller import Controller
+from aiosmtpd.smtp import SMTP, AuthResult, Envelope, LoginPassword, Session
+
+_SMTPD = Path("/usr/sbin/smtpd")
+_USER = "nobody"
+
+
+@dataclass
+class Script:
+    """A handler that answers as told: per command a list of replies, then yes for ever.
+
+    The reply 'drop' cuts the connection without a word.
+    """
+
+    mail: list[str] = field(default_factory=list)
+    rcpt: list[str] = field(default_factory=list)
+    data: list[str] = field(default_factory=list)
+    taken: list[Envelope] = field(default_factory=list)
+    connections: int = 0
+
+    async def handle_EHLO(  # noqa: N802 - the library's name
+        self,
+        server: SMTP,
+        session: Session,
+        envelope: Envelope,
+        hostname: str,
+        responses: list[str],
+    ) -> list[str]:
+        if session.ssl is None or not session.host_name:
+            self.connections += 1
+        session.host_name = hostname
+        return responses
+
+    async def handle_MAIL(  # noqa: N802
+        self, server: SMTP, session: Session, envelope: Envelope, address: str, options: list[str]
+    ) -> str:
+        answer = self._next(self.mail, server)
+        if answer.startswith("2"):
+            envelope.mail_from = address
+            envelope.mail_options.extend(options)
+        return answer
+
+    async def handle_RCPT(  # noqa: N802
+        self, server: SMTP, session: Session, envelope: Envelope, address: str, options: list[str]
+    ) -> str:
+        answer = self._next(self.rcpt, server)
+        if answer.startswith("2"):
+            envelope.rcpt_tos.append(address)
+        return answer
+
+    async def handle_DATA(  # noqa: N802
+        self, server: SMTP, session: Session, envelope: Envelope
+    ) -> str:
+        self.taken.append(envelope)
+        answer = self._next(self.data, server)
+        if not answer.startswith("2") and answer != "drop":
+            self.taken.pop()
+        return answer
+
+    def _next(self, answers: list[str], server: SMTP) -> str:
+        answer = answers.pop(0) if answers else "250 OK"
+        if answer == "drop":
+            assert isinstance(server.transport, asyncio.WriteTransport)
+            server.transport.abort()
+        return answer
+
+
+@dataclass(frozen=True)
+class Certificates:
+    """Self-signed certificates with their keys: one for localhost, one for another host."""
+
+    folder: Path
+
+    def context(self, name: str) -> ssl.SSLContext:
+        context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+        context.load_cert_chain(self.folder / f"{name}.pem", self.folder / f"{name}.key")
+        return context
+
+    def file(self, name: str) -> Path:
+        return self.folder / f"{name}.pem"
+
+
+@pytest.fixture(scope="session")
+def certificates(tmp_path_factory: pytest.TempPathFactory) -> Certificates:
+    """Made by the openssl command."""
+    folder = tmp_path_factory.mktemp("certificates")
+    for name, host in {"right": "localhost", "wrong": "mail.other.example"}.items():
+        subject = ["-subj", f"/CN={host}", "-addext", f"subjectAltName=DNS:{host}"]
+        files = ["-keyout", str(folder / f"{name}.key"), "-out", str(folder / f"{name}.pem")]
+        kind = ["-x509", "-newkey", "rsa:2048", "-nodes", "-days", "3"]
+        command = ["openssl", "req", *kind, *subject, *files]
+        subprocess.run(command, check=True, capture_output=True)
+    return Certificates(folder)
+
+
+ServerMaker = Callable[..., int]
+
+
+@pytest.fixture
+def scripted() -> Iterator[ServerMaker]:
+    """Starts servers that follow a script; gives the port. `login_word` asks for a login."""
+    running: list[Controller] = []
+
+    def start(script: Script, login_word: str = "", **options: object) -> int:
+        if login_word:
+
+            def check(
+                server: SMTP, session: Session, envelope: Envelope, mechanism: str, data: object
+            ) -> AuthResult:
+                good = isinstance(data, LoginPassword) and data.password == login_word.encode()
+                return AuthResult(success=good, handled=False)
+
+            options |= {"authenticator": check, "auth_required": True}
+        controller = Controller(script, hostname="localhost", port=_free_port(), **options)  # type: ignore[arg-type]
+        controller.start()
+        running.append(controller)
+        return controller.port
+
+    yield start
+    for controller in running:
+        controller.stop()
+
+
+def _free_port() -> int:
+    with socket.socket() as found:
+        found.bind(("127.0.0.1", 0))
+        return int(found.getsockname()[1])
+
+
+@dataclass(frozen=True)
+class MailServer:
+    """A running OpenSMTPD that puts all mail into one maildir."""
+
+    port: int
+    maildir: Path
+
+    def wait_for(self, count: int, seconds: float = 20.0) -> list[bytes]:
+        """The messages, once there are so many."""
+        until = time.monotonic() + seconds
+        while time.monotonic() < until:
+            found = list((self.maildir / "new").glob("*"))
+            if len(found) >= count:
+                return [path.read_bytes() for path in found]
+            time.sleep(0.05)
+        raise AssertionError(f"{count} messages expected, {len(found)} arrived")
+
+
+@pytest.fixture
+def mail_server() -> Iterator[MailServer]:
+    """OpenSMTPD on a loopback port, started by hand in a temporary folder; needs root."""
+    if not _SMTPD.exists() or os.geteuid() != 0:
+        reason = f"no mail server to test with: {_SMTPD} is missing, or this is not run as root"
+        if os.environ.get("CI"):
+            pytest.fail(reason)
+        pytest.skip(reason)
+    with tempfile.TemporaryDirectory(prefix="dueward-smtpd-") as name:
+        yield from _running(Path(name))
+
+
+def _running(folder: Path) -> Iterator[MailServer]:
+    folder.chmod(0o711)  # the user that keeps the mail must reach it
+    maildir, port = folder / "mail", _free_port()
+    maildir.mkdir()
+    shutil.chown(maildir, _USER)
+    (folder / "smtpd.conf").write_text(
+        f"listen on 127.0.0.1 port {port}\n"
+        f'table everyone {{ "@" = "{_USER}" }}\n'
+        f'action "keep" maildir "{maildir}" user {_USER} virtual <everyone>\n'
+        'match from any for any action "keep"\n'
+    )
+    with (folder / "log").open("wb") as log:
+        process = subprocess.Popen(
+            [str(_SMTPD), "-d", "-f", str(folder / "smtpd.conf")], stdout=log, stderr=log
+        )
+    try:
+        _wait_for_port(port, process, folder / "log")
+        yield MailServer(port, maildir)
+    finally:
+        process.terminate()
+        process.wait(10)
+
+
+def _wait_for_port(port: int, process: subprocess.Popen[bytes], log: Path) -> None:
+    for _ in range(200):
+        if process.poll() is not None:
+            break
+        with contextlib.suppress(OSError), socket.create_connection(("127.0.0.1", port), 1):
+            return
+        time.sleep(0.05)
+    raise AssertionError(f"the mail server did not start: {log.read_text()}")
