@@ -1,0 +1,1 @@
+"""Tests of the demo: its files, and the flaws planted in them."""
