@@ -144,6 +144,10 @@ class CalendarIndex:
         return (counts - self.is_open).reshape(-1)
 
     @cached_property
+    def _joined(self) -> dict[tuple[Roll, ...], npt.NDArray[np.int16]]:
+        return {}
+
+    @cached_property
     def _rolled(self) -> dict[Roll, npt.NDArray[np.int16]]:
         return {}
 
@@ -152,6 +156,12 @@ class CalendarIndex:
         if how not in self._rolled:
             self._rolled[how] = self._make_offsets(how).reshape(-1)
         return self._rolled[how]
+
+    def offsets_of(self, rolls: tuple[Roll, ...]) -> npt.NDArray[np.int16]:
+        """The tables of several rolls, end to end."""
+        if rolls not in self._joined:
+            self._joined[rolls] = np.concatenate([self.offsets(roll) for roll in rolls])
+        return self._joined[rolls]
 
     def _make_offsets(self, how: Roll) -> npt.NDArray[np.int16]:
         if how is Roll.NONE:
@@ -185,21 +195,17 @@ class CalendarIndex:
         """
         if how is Roll.NONE:
             return np.full(len(self.sites), day + 1, dtype=np.int32)
-        moved = self._make_unbounded(how) + np.arange(self.days, dtype=np.int64)
-        counts: npt.NDArray[np.int64] = np.count_nonzero(moved <= day - self._table_day, axis=1)
-        return (counts + self._table_day).astype(np.int32)
-
-    def _make_unbounded(self, how: Roll) -> npt.NDArray[np.int32]:
-        following = _following(self.is_open)
-        if how is Roll.FOLLOWING:
-            return following
-        preceding = _preceding(self.is_open)
-        if how is Roll.PRECEDING:
-            return preceding
-        table = month_table()
-        month = table.month[self._table_day - table.first_day :][: self.days]
-        reached = np.clip(np.arange(self.days) + following, 0, self.days - 1)
-        return np.where(month[reached] != month, preceding, following)
+        place = day - self._table_day
+        is_before, is_after = self.is_open[:, place::-1], self.is_open[:, place + 1 :]
+        after_last = np.where(is_before.any(axis=1), place + 1 - is_before.argmax(axis=1), 0)
+        next_open = np.where(is_after.any(axis=1), place + 1 + is_after.argmax(axis=1), self.days)
+        found = next_open if how is Roll.PRECEDING else after_last
+        if how is Roll.MODIFIED_FOLLOWING:
+            reached = np.minimum(next_open, self.days - 1) + self._table_day
+            table = month_table()
+            month_begins = table.first_of.take(table.month.take(reached - table.first_day))
+            found = np.maximum(found, month_begins - self._table_day)
+        return (found + self._table_day).astype(np.int32)
 
     def roll(self, days: Days, how: Roll, calendar_of_row: npt.NDArray[np.int64]) -> Days:
         """Move each day to a working day of its row's calendar (design 4.2).
@@ -208,10 +214,11 @@ class CalendarIndex:
         a day beyond the span, NoOpenDay where there is none to move to; both name the site.
         """
         self.check(days, calendar_of_row)
-        offsets = self.offsets(how).take(self.starts.take(calendar_of_row) + days)
-        missing = np.flatnonzero(offsets == UNREACHED)
-        if missing.size:
-            row = missing[0]
+        address = self.starts.take(calendar_of_row)
+        address += days
+        offsets = self.offsets(how).take(address)
+        if offsets.size and offsets.max() == UNREACHED:
+            row = np.flatnonzero(offsets == UNREACHED)[0]
             raise NoOpenDay(
                 self.sites[int(calendar_of_row[row])], date_of(days[row]), SEARCHED_DAYS
             )
@@ -219,9 +226,8 @@ class CalendarIndex:
 
     def check(self, days: Days, calendar_of_row: npt.NDArray[np.int64]) -> None:
         """Raise OutsideCalendar if a day lies beyond the span, naming the first such row's site."""
-        outside = np.flatnonzero((days < self.first_day) | (days > self.last_day))
-        if outside.size:
-            row = outside[0]
+        if days.size and (days.min() < self.first_day or days.max() > self.last_day):
+            row = np.flatnonzero((days < self.first_day) | (days > self.last_day))[0]
             raise OutsideCalendar(
                 self.sites[int(calendar_of_row[row])],
                 date_of(days[row]),

@@ -13,7 +13,17 @@ import numpy as np
 import numpy.typing as npt
 
 from schedules.calendars import CalendarIndex
-from schedules.dates import FAR, NEVER, Counts, Days, Mask, date_of, period_first_day, period_number
+from schedules.dates import (
+    FAR,
+    NEVER,
+    Counts,
+    Days,
+    Mask,
+    date_of,
+    day_of,
+    period_first_day,
+    period_number,
+)
 from schedules.marks import Bits, MarkedYears
 from schedules.rules import Each, Rule
 from schedules.units import DONE, DUE, OVERDUE, UPCOMING, Places, UnitColumns
@@ -54,21 +64,20 @@ class Periods:
     @classmethod
     def within(cls, versions: Sequence[Rule], first_day: int, last_day: int) -> Periods:
         """All periods that lie whole within the span, each of the version of its first day."""
-        found: list[tuple[int, int, Rule]] = []
-        for rule in versions:
+        starts, ends, places = [], [], []
+        for place, rule in enumerate(versions):
             if rule.each is not None:
-                starts, ends = _whole_periods(rule.each, first_day, last_day)
-                found += [
-                    (start, end, rule)
-                    for start, end in zip(starts.tolist(), ends.tolist(), strict=True)
-                    if in_force(versions, start) is rule
-                ]
-        found.sort(key=lambda period: period[:2])
-        return cls(
-            np.array([start for start, _, _ in found], dtype=np.int32),
-            np.array([end for _, end, _ in found], dtype=np.int32),
-            tuple(rule for _, _, rule in found),
-        )
+                first, last = _whole_periods(rule.each, first_day, last_day)
+                own = _speaks_on(rule, first)
+                for better in versions[:place]:
+                    own &= ~_speaks_on(better, first)
+                starts.append(first[own])
+                ends.append(last[own])
+                places += [place] * len(starts[-1])
+        from_days, to_days = np.concatenate(starts), np.concatenate(ends)
+        order = np.lexsort((to_days, from_days))
+        rules = tuple(versions[places[turn]] for turn in order.tolist())
+        return cls(from_days[order], to_days[order], rules)
 
     def containing(self, versions: Sequence[Rule], day: int) -> int | None:
         """The place of the period a day belongs to: of the version in force, or else the latest."""
@@ -76,6 +85,13 @@ class Periods:
         speaking = in_force(versions, day)
         own = [place for place in inside if self.rules[place] is speaking]
         return next(iter(own + inside[::-1]), None)
+
+
+def _speaks_on(rule: Rule, days: Days) -> Mask:
+    """Whether each day lies within a version's `from` and `until`."""
+    first = NEVER if rule.from_on is None else day_of(rule.from_on)
+    last = FAR if rule.until_on is None else day_of(rule.until_on)
+    return (first <= days) & (days <= last)
 
 
 def _whole_periods(each: Each, first_day: int, last_day: int) -> tuple[Days, Days]:
@@ -90,7 +106,8 @@ def _whole_periods(each: Each, first_day: int, last_day: int) -> tuple[Days, Day
 class Cells:
     """The cells of some rows; tables of shape (rows, periods).
 
-    opens and closes: first and last expected day, int32, of no meaning where not expected.
+    opens and closes: first and last expected day, int32, of no meaning where not expected; of
+    shape (1, periods) where they are the same for all rows.
     """
 
     periods: Periods
@@ -108,24 +125,31 @@ def cells(periods: Periods, expected_days: Mask, counts: Bits, first_day: int) -
     starts, stops = periods.from_days - first_day, periods.to_days - first_day + 1
     times = np.array([rule.times for rule in periods.rules], dtype=np.int32)
     if all(rule.each is Each.OPEN_DAY for rule in periods.rules):
-        expected, marks = expected_days[:, starts], counts[:, starts]
-        days = np.broadcast_to(periods.from_days, expected.shape)
-        return Cells(periods, expected, days, days, marks >= times)
-    until = _running(expected_days)
-    expected = until[:, stops] > until[:, starts]
-    marked = _running(counts)
-    places = np.arange(expected_days.shape[1] + 1, dtype=np.int32)
-    nearest = np.where(expected_days, places[:-1], np.int32(2**30))
-    following = np.minimum.accumulate(nearest[:, ::-1], axis=1)[:, ::-1]
-    nearest = np.where(expected_days, places[:-1], np.int32(-1))
-    preceding = np.maximum.accumulate(nearest, axis=1)
+        columns = _span(starts)
+        expected, marks = expected_days[:, columns], counts[:, columns]
+        days = periods.from_days[None, :]
+        is_alike = times.size and times.min() == times.max()
+        filled = marks >= int(times[0]) if is_alike else marks >= times
+        return Cells(periods, expected, days, days, filled)
+    until, marked = _running(expected_days), _running(counts)
+    from_turn, to_turn = until[:, starts], until[:, stops]
+    places = np.concatenate([np.flatnonzero(expected_days), [0]])
+    before_row = (np.cumsum(until[:, -1]) - until[:, -1])[:, None]
+    row_begins = np.arange(len(until))[:, None] * expected_days.shape[1] - first_day
     return Cells(
         periods,
-        expected,
-        (following[:, starts] + first_day).astype(np.int32),
-        (preceding[:, stops - 1] + first_day).astype(np.int32),
+        to_turn > from_turn,
+        (places.take(before_row + from_turn) - row_begins).astype(np.int32),
+        (places.take(before_row + to_turn - 1, mode="clip") - row_begins).astype(np.int32),
         marked[:, stops] - marked[:, starts] >= times,
     )
+
+
+def _span(places: Counts) -> slice | Counts:
+    """The same places, as a slice where they follow each other."""
+    if places.size and int(places[-1] - places[0]) == len(places) - 1:
+        return slice(int(places[0]), int(places[-1]) + 1)
+    return places
 
 
 def _running(numbers: npt.NDArray[np.bool_] | Bits) -> Counts:
@@ -165,14 +189,13 @@ class _Group:
     first_row: int
     on: int
 
-    def cells(self, rows: slice, first_day: int, last_day: int) -> Cells:
+    def cells(self, rows: Places, first_day: int, last_day: int) -> Cells:
         """The cells of some rows of the group whose periods lie within the span."""
         first_day = max(first_day, self.index.first_day)
         days = last_day - first_day + 1
         units = self.unit_of_row[rows]
         expected = self.units.expected(self.index, units, first_day, days)
-        first_row = self.first_row + rows.start
-        counts = self.marks.counts(first_row, len(units), first_day, days, self.on)
+        counts = self.marks.counts_of(self.first_row + rows, first_day, days, self.on)
         return cells(
             Periods.within(self.versions, first_day, last_day), expected, counts, first_day
         )
@@ -211,10 +234,11 @@ def cell_states(
     back = on - max(_LOOK_BACK[each] for each in group.eaches())
     begins = np.maximum(units.in_service, units.record_from).take(unit_of_row)
     for low in range(0, len(unit_of_row), _BLOCK):
-        rows = slice(low, min(low + _BLOCK, len(unit_of_row)))
+        rows = np.arange(low, min(low + _BLOCK, len(unit_of_row)))
         runs_on = _answer(group, rows, back, answers) & (begins[rows] <= group.last_day(back))
         if runs_on.any():
-            _answer(group, rows, int(begins[rows][runs_on].min()) - _DAYS_BEFORE, answers)
+            rest = rows[runs_on]
+            _answer(group, rest, int(begins[rest].min()) - _DAYS_BEFORE, answers)
     standing = units.standing(on).take(unit_of_row)
     silent = np.flatnonzero(standing)
     answers.state[silent] = standing[silent]
@@ -222,7 +246,7 @@ def cell_states(
     return answers
 
 
-def _answer(group: _Group, rows: slice, back: int, answers: CellColumns) -> Mask:
+def _answer(group: _Group, rows: Places, back: int, answers: CellColumns) -> Mask:
     """Answer some rows from the cells since `back`; True where no closed one of them is filled."""
     found = group.cells(rows, back, group.last_day(group.on))
     missed, runs_on = _run_of_gaps(found, group.on)
@@ -292,14 +316,15 @@ def gaps(
     if until < first_day:
         return
     for low in range(0, len(unit_of_row), _BLOCK):
-        rows = slice(low, min(low + _BLOCK, len(unit_of_row)))
+        rows = np.arange(low, min(low + _BLOCK, len(unit_of_row)))
         found = group.cells(rows, group.first_day(first_day), group.last_day(until))
-        closes_within = (found.closes >= first_day) & (found.closes <= until)
-        row, column = np.nonzero(found.expected & ~found.filled & closes_within)
+        is_gap = found.expected > found.filled
+        is_gap &= (found.closes >= first_day) & (found.closes <= until)
+        row, column = np.divmod(np.flatnonzero(is_gap), max(1, is_gap.shape[1]))
         yield Gaps(
             row + low,
             found.periods.from_days[column],
             found.periods.to_days[column],
-            found.opens[row, column],
-            found.closes[row, column],
+            np.broadcast_to(found.opens, is_gap.shape)[row, column],
+            np.broadcast_to(found.closes, is_gap.shape)[row, column],
         )

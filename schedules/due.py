@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -16,8 +17,8 @@ import numpy.typing as npt
 from schedules.calendars import SEARCHED_DAYS, UNREACHED, CalendarIndex
 from schedules.dates import FAR, NEVER, Counts, Days, date_of
 from schedules.errors import NoOpenDay, OutsideCalendar, ScheduleError
-from schedules.intervals import Number, Terms, first_reaching, step
-from schedules.rules import Basis, Roll, Rule
+from schedules.intervals import Terms, first_reaching, step
+from schedules.rules import Roll, Rule
 from schedules.units import Places, UnitColumns
 
 __all__ = ["DueColumns", "DueRows", "due", "nominals"]
@@ -79,13 +80,26 @@ class DueColumns:
 
     @classmethod
     def empty(cls, rows: int) -> DueColumns:
-        """Room for so many rows."""
-        days = [np.empty(rows, dtype=np.int32) for _ in range(4)]
-        counts = [np.empty(rows, dtype=np.int32) for _ in range(3)]
-        nominal, opens, due_days, limit = days
-        late, open_late, missed = counts
+        """Room for so many rows; nothing is missed."""
+        nominal, opens, due_days, limit = np.empty((4, rows), dtype=np.int32)
+        late, open_late = np.empty((2, rows), dtype=np.int32)
+        missed = np.zeros(rows, dtype=np.int32)
         state = np.empty(rows, dtype=np.int8)
         return cls(state, nominal, opens, due_days, limit, late, open_late, missed)
+
+    def part(self, rows: slice) -> DueColumns:
+        """Some of the rows, without a copy; failures are those of all."""
+        return DueColumns(
+            self.state[rows],
+            self.nominal[rows],
+            self.opens[rows],
+            self.due[rows],
+            self.limit[rows],
+            self.days_past_due[rows],
+            self.open_days_past_due[rows],
+            self.missed[rows],
+            self.failures,
+        )
 
 
 def _anchored_nominal(rows: DueRows, terms: Terms) -> Days:
@@ -103,13 +117,15 @@ def _first_unsettled(rows: DueRows, terms: Terms, units: UnitColumns) -> Counts:
     return first_reaching(terms, np.maximum(since, settled))
 
 
-def _blocks(rule: npt.NDArray[np.int32], anchored_rules: int) -> Iterator[tuple[slice, bool]]:
+def _blocks(
+    rule: npt.NDArray[np.int32], rules: int, anchored_rules: int
+) -> Iterator[tuple[slice, bool]]:
     """Cut rows into blocks of one long run (True) or of many short ones, never across the bases."""
-    edges = np.flatnonzero(np.diff(rule)) + 1
-    runs = np.concatenate([[0], edges, [len(rule)]])
-    split = int(np.searchsorted(rule, anchored_rules))
+    edges = np.searchsorted(rule, np.arange(rules + 1, dtype=np.int32))
+    split = int(edges[anchored_rules])
+    runs = np.unique(edges).tolist()
     start = 0
-    for left, right in zip(runs[:-1].tolist(), runs[1:].tolist(), strict=True):
+    for left, right in pairwise(runs):
         is_long = right - left >= _LONG_RUN
         if start < left and (is_long or left == split or right - start > _BLOCK):
             yield slice(start, left), False
@@ -126,11 +142,11 @@ def _worked(
     rules: Sequence[Rule], rows: DueRows, units: UnitColumns, rolls: Sequence[Roll] = ()
 ) -> Iterator[tuple[slice, DueRows, Terms, Days, Counts | None]]:
     """Block by block: where, rows, terms, nominal before outages, occurrence (fixed rules)."""
-    anchored_rules = sum(rule.basis is Basis.ANCHORED for rule in rules)
+    anchored_rules = sum(rule.anchor_on is None for rule in rules)
     terms = Terms.of(rules, rolls)
-    for where, is_one_rule in _blocks(rows.rule, anchored_rules):
+    for where, is_one_rule in _blocks(rows.rule, len(rules), anchored_rules):
         part = rows.part(where)
-        numbers = terms.at(int(part.rule[0]) if is_one_rule else part.rule)
+        numbers = terms.at(int(part.rule[0])) if is_one_rule else terms.spread(part.rule)
         if part.rule[0] < anchored_rules:
             yield where, part, numbers, _anchored_nominal(part, numbers), None
         else:
@@ -171,16 +187,23 @@ class _Day:
     def __init__(
         self, units: UnitColumns, index: CalendarIndex, on: int, rolls: Sequence[Roll]
     ) -> None:
-        self.units, self.index, self.on, self.rolls = units, index, on, rolls
+        self.units, self.index, self.on, self.rolls = units, index, on, tuple(rolls)
         self.standing = units.standing(on)
         self.calendar = units.calendars_on(on)
         self.start = index.starts.take(self.calendar)
-        tables = [index.offsets(roll) for roll in rolls]
-        self.offsets = tables[0] if len(tables) == 1 else np.concatenate(tables)
-        self.open_until = index.open_before.take(index.starts + (on + 1))
+        self.open_until = index.open_before.take(self.start + (on + 1))
         self.beyond_yesterday = np.concatenate(
             [index.first_rolling_beyond(roll, on - 1) for roll in rolls]
         )
+
+    def offsets(self, terms: Terms, start: Places, days: Days) -> npt.NDArray[np.int16]:
+        """By how many days each row's roll moves its day."""
+        if terms.is_of_one_rule:
+            return self.index.offsets(self.rolls[int(terms.roll)]).take(start + days)
+        address = terms.roll * np.int64(self.index.is_open.size)
+        address += start
+        address += days
+        return self.index.offsets_of(self.rolls).take(address)
 
 
 def _answer(
@@ -193,55 +216,62 @@ def _answer(
     answers: DueColumns,
 ) -> None:
     """Steps 4 and 5, state and counts of one block, written into the answers."""
-    standing = day.standing.take(rows.unit)
-    nominal = day.units.after_outages(nominal, rows.unit)
-    dated = (standing == 0) & (nominal != FAR)
+    into, on = answers.part(where), np.int32(day.on)
     start = day.start.take(rows.unit)
-    due_days = _rolled(day, rows, terms, nominal, dated, start, where.start, answers)
-    late = np.maximum(day.on - due_days, np.int32(0))
-    limit = np.maximum(due_days, nominal + terms.grace)
-    opens = np.minimum(nominal - terms.early, due_days)
-    state = (opens <= day.on).view(np.int8) + (limit < day.on)
-    if not dated.all():
-        empty = ~dated
-        state[empty] = standing[empty]
-        for column in (nominal, due_days, limit, opens):
-            column[empty] = FAR
-        late[empty] = 0
-    answers.state[where] = state
-    answers.nominal[where], answers.opens[where] = nominal, opens
-    answers.due[where], answers.limit[where] = due_days, limit
-    answers.days_past_due[where] = late
-    answers.open_days_past_due[where] = _open_days(day, rows, due_days, late, start)
-    answers.missed[where] = 0
+    standing = day.standing.take(rows.unit)
+    into.nominal[:] = day.units.after_outages(nominal, rows.unit)
+    empty = np.flatnonzero((standing != 0) | (into.nominal == FAR))
+    into.nominal[empty] = on
+    _roll(day, rows, terms, start, empty, where.start, into)
+    np.maximum(on - into.due, np.int32(0), out=into.days_past_due)
+    np.maximum(into.due, into.nominal + terms.grace, out=into.limit)
+    np.minimum(into.due, into.nominal - terms.early, out=into.opens)
+    np.add((into.opens <= on).view(np.int8), into.limit < on, out=into.state)
+    since = start + np.minimum(into.due, on) + 1
+    open_since = day.index.open_before.take(since)
+    np.subtract(day.open_until.take(rows.unit), open_since, out=into.open_days_past_due)
     if occurrence is not None:
-        answers.missed[where] = _missed(day, rows, terms, occurrence, where.start, answers)
+        into.missed[:] = _missed(day, rows, terms, occurrence, where.start, answers)
+    into.state[empty] = standing[empty]
+    for column in (into.nominal, into.due, into.limit, into.opens):
+        column[empty] = FAR
+    for column in (into.days_past_due, into.open_days_past_due):
+        column[empty] = 0
 
 
-def _rolled(
+def _roll(
     day: _Day,
     rows: DueRows,
     terms: Terms,
-    nominal: Days,
-    dated: npt.NDArray[np.bool_],
     start: Places,
+    empty: Places,
     first_row: int,
-    answers: DueColumns,
-) -> Days:
-    """The due dates: nominal dates rolled; rows that cannot be rolled are noted as failures."""
-    index = day.index
-    outside = dated & ((nominal < index.first_day) | (nominal > index.last_day))
-    address = start + nominal
-    if len(day.rolls) > 1:
-        address += terms.roll * np.int64(index.is_open.size)
-    usable = dated & ~outside
-    if not usable.all():
-        address = np.where(usable, address, start + day.on)
-    offset = day.offsets.take(address)
-    for row in np.flatnonzero(outside | ((offset == UNREACHED) & usable)):
-        calendar = int(day.calendar[rows.unit[row]])
-        answers.failures[first_row + int(row)] = _refusal(index, calendar, int(nominal[row]))
-    return np.add(nominal, offset, dtype=np.int32)
+    into: DueColumns,
+) -> None:
+    """Write the due dates: nominal dates rolled; rows that cannot be rolled are failures.
+
+    A row without a date, or beyond its calendar, is worked as if its date were the day.
+    """
+    index, nominal = day.index, into.nominal
+    stuck = np.zeros(0, dtype=np.int64)
+    if nominal.min() < index.first_day or nominal.max() > index.last_day:
+        stuck = np.flatnonzero((nominal < index.first_day) | (nominal > index.last_day))
+        _refuse(day, rows, stuck, first_row, into)
+        nominal[stuck] = day.on
+    offset = day.offsets(terms, start, nominal)
+    if offset.max() == UNREACHED:
+        unreached = np.setdiff1d(
+            np.flatnonzero(offset == UNREACHED), np.concatenate([empty, stuck])
+        )
+        _refuse(day, rows, unreached, first_row, into)
+        offset[offset == UNREACHED] = 0
+    np.add(nominal, offset, out=into.due)
+
+
+def _refuse(day: _Day, rows: DueRows, refused: Places, first_row: int, into: DueColumns) -> None:
+    for row in refused.tolist():
+        calendar, nominal = int(day.calendar[rows.unit[row]]), int(into.nominal[row])
+        into.failures[first_row + row] = _refusal(day.index, calendar, nominal)
 
 
 def _refusal(index: CalendarIndex, calendar: int, day: int) -> ScheduleError:
@@ -250,15 +280,6 @@ def _refusal(index: CalendarIndex, calendar: int, day: int) -> ScheduleError:
         return NoOpenDay(site, date_of(day), SEARCHED_DAYS)
     bounds = date_of(index.first_day), date_of(index.last_day)
     return OutsideCalendar(site, date_of(day), *bounds)
-
-
-def _open_days(day: _Day, rows: DueRows, due_days: Days, late: Counts, start: Places) -> Counts:
-    """Open days in (due, on], counted for the late rows only."""
-    counts = np.zeros(len(rows), dtype=np.int32)
-    some = np.flatnonzero(late > 0)
-    until = day.open_until.take(day.calendar.take(rows.unit[some]))
-    counts[some] = until - day.index.open_before.take(start[some] + due_days[some] + 1)
-    return counts
 
 
 def _missed(
@@ -282,13 +303,9 @@ def _missed(
     missed[day.standing.take(rows.unit) != 0] = 0
     for row in np.flatnonzero(day.index.has_unreached.take(calendar)):
         if day.standing[rows.unit[row]] == 0:
-            one = Terms(*(np.broadcast_to(t, len(rows))[row : row + 1] for t in _columns(terms)))
+            one = terms.row(int(row), len(rows))
             _check_passed(day, rows, one, int(occurrence[row]), int(row), first_row, answers)
     return missed
-
-
-def _columns(terms: Terms) -> tuple[Number, ...]:
-    return (terms.months, terms.days, terms.early, terms.grace, terms.roll, terms.anchor)
 
 
 def _check_passed(
@@ -300,7 +317,10 @@ def _check_passed(
     first_row: int,
     answers: DueColumns,
 ) -> None:
-    """Note a failure if any unsettled occurrence before the day has no open day to roll to."""
+    """Note a failure if an unsettled occurrence before the day has no open day to roll to.
+
+    What comes after an occurrence whose limit is not yet passed is not asked (design 4.4).
+    """
     unit = rows.unit[row : row + 1]
     calendar = int(day.calendar[unit[0]])
     until = np.array([day.on], dtype=np.int32)
@@ -310,6 +330,9 @@ def _check_passed(
     days = day.units.after_outages(days, np.broadcast_to(unit, days.shape))
     days = days[(days < day.on) & (days >= day.index.first_day)]
     address = day.index.starts[calendar] + days + int(terms.roll[0]) * day.index.is_open.size  # type: ignore[index]
-    stuck = np.flatnonzero(day.offsets.take(address) == UNREACHED)
-    if stuck.size:
+    offsets = day.index.offsets_of(day.rolls).take(address)
+    stuck = np.flatnonzero(offsets == UNREACHED)
+    before = days[: stuck[0]] if stuck.size else days
+    limit = np.maximum(before + offsets[: len(before)], before + terms.grace)
+    if stuck.size and (limit < day.on).all():
         answers.failures[first_row + row] = _refusal(day.index, calendar, int(days[stuck[0]]))

@@ -7,7 +7,7 @@ the anchor, never from the one before.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -36,32 +36,78 @@ class Terms:
     def of(cls, rules: Sequence[Rule], rolls: Sequence[Roll] = ()) -> Terms:
         """The numbers of some rules; their rolls as places in `rolls`."""
 
-        def column(numbers: Iterable[int]) -> npt.NDArray[np.int32]:
-            return np.fromiter(numbers, dtype=np.int32, count=len(rules))
+        place_of = {roll: place for place, roll in enumerate(rolls)}
+        numbers = [
+            (
+                rule.every.count if rule.every and rule.every.in_months else 0,
+                rule.every.count if rule.every and not rule.every.in_months else 0,
+                rule.early,
+                rule.grace,
+                place_of.get(rule.roll, 0),
+                day_of(rule.anchor_on) if rule.anchor_on else 0,
+            )
+            for rule in rules
+        ]
+        return cls(*np.array(numbers, dtype=np.int32).reshape(-1, 6).T.copy())
 
-        every = [rule.every for rule in rules]
-        return cls(
-            months=column(e.count if e and e.in_months else 0 for e in every),
-            days=column(e.count if e and not e.in_months else 0 for e in every),
-            early=column(rule.early for rule in rules),
-            grace=column(rule.grace for rule in rules),
-            roll=column(rolls.index(rule.roll) if rolls else 0 for rule in rules),
-            anchor=column(day_of(rule.anchor_on) if rule.anchor_on else 0 for rule in rules),
-        )
+    def columns(self) -> tuple[Number, ...]:
+        """All of them, in the order of the fields."""
+        return (self.months, self.days, self.early, self.grace, self.roll, self.anchor)
 
-    def at(self, rule: npt.NDArray[np.int32] | int) -> Terms:
-        """The numbers of one rule, or those of each row's rule."""
-        columns = (self.months, self.days, self.early, self.grace, self.roll, self.anchor)
-        return Terms(*(np.asarray(column)[rule] for column in columns))
+    def at(self, rule: int) -> Terms:
+        """The numbers of one rule."""
+        return Terms(*(np.asarray(column)[rule] for column in self.columns()))
+
+    def spread(self, rule: npt.NDArray[np.int32]) -> Terms:
+        """The numbers of each row's rule; rule: places, ascending."""
+        first, last = int(rule[0]), int(rule[-1])
+        edges = np.searchsorted(rule, np.arange(first, last + 2, dtype=np.int32))
+        rows = np.diff(edges)
+        some = slice(first, last + 1)
+        return Terms(*(np.asarray(column)[some].repeat(rows) for column in self.columns()))
+
+    def row(self, row: int, rows: int) -> Terms:
+        """The numbers of one of so many rows, as columns of length one."""
+        return Terms(*(np.broadcast_to(c, rows)[row : row + 1] for c in self.columns()))
+
+    @property
+    def is_of_one_rule(self) -> bool:
+        """Whether they are one number each."""
+        return np.ndim(self.months) == 0
 
 
-def step(terms: Terms, base: Number, steps: Counts) -> Days:
-    """Base + steps × every for each row, counted from the base (design 4.1)."""
+def _looked_up(
+    answer: Callable[[npt.NDArray[np.int32]], npt.NDArray[np.int32]], numbers: npt.NDArray[np.int32]
+) -> npt.NDArray[np.int32]:
+    """Answer each number, by way of a table where there are more numbers than possible ones."""
+    low, high = (int(numbers.min()), int(numbers.max())) if numbers.size else (0, 0)
+    if high - low >= len(numbers):
+        return answer(numbers)
+    table = answer(np.arange(low, high + 1, dtype=np.int32))
+    return table.take(np.subtract(numbers, np.int32(low), dtype=np.int64))
+
+
+def step(terms: Terms, base: Number, steps: Number) -> Days:
+    """Base + steps × every for each row, counted from the base (design 4.1).
+
+    terms: of one rule, or a place a row; base and steps: a place a row, one of them may be one
+    number for all.
+    """
     if not np.any(terms.months):
         return np.asarray(base + steps * terms.days, dtype=np.int32)
+    if terms.is_of_one_rule:
+        if np.ndim(base) == 0:
+            return _looked_up(lambda some: _step(terms, base, some), np.asarray(steps))
+        if np.size(steps) and np.min(steps) == np.max(steps):
+            one = np.int32(np.min(steps))
+            return _looked_up(lambda some: _step(terms, some, one), np.asarray(base))
+    return _step(terms, base, steps)
+
+
+def _step(terms: Terms, base: Number, steps: Number) -> Days:
     table = month_table()
-    place = base - np.int32(table.first_day)
-    month = table.month.take(place) + steps * terms.months
+    place = np.subtract(base, np.int32(table.first_day), dtype=np.int64)
+    month = np.add(table.month.take(place), steps * terms.months, dtype=np.int64)
     within = np.minimum(table.day_of_month.take(place), table.last_place.take(month))
     moved = np.add(table.first_of.take(month), within, dtype=np.int32)
     if np.any(terms.days):
@@ -71,6 +117,12 @@ def step(terms: Terms, base: Number, steps: Counts) -> Days:
 
 def first_reaching(terms: Terms, since: Days) -> Counts:
     """The smallest k >= 0 with anchor + k × every >= since, for each row of fixed rules."""
+    if terms.is_of_one_rule:
+        return _looked_up(lambda some: _first_reaching(terms, some), since)
+    return _first_reaching(terms, since)
+
+
+def _first_reaching(terms: Terms, since: Days) -> Counts:
     table = month_table()
     first_day = np.int32(table.first_day)
     apart = table.month.take(since - first_day).astype(np.int32)
@@ -124,5 +176,11 @@ def fold(rule: Rule, in_service: int, record_from: int, done: Sequence[int], on:
 
 def reach(rule: Rule, base: int, steps: int) -> int:
     """The day so many intervals after a base, counted from the base (design 4.1)."""
-    terms = Terms.of([rule]).at(0)
-    return int(step(terms, np.array([base], dtype=np.int32), np.array([steps], dtype=np.int32))[0])
+    every = rule.every
+    if every is None or not every.in_months:
+        return base + steps * (every.count if every else 0)
+    table = month_table()
+    place = base - table.first_day
+    month = int(table.month[place]) + steps * every.count
+    within = min(int(table.day_of_month[place]), int(table.last_place[month]))
+    return int(table.first_of[month]) + within

@@ -21,8 +21,12 @@ DAYS_OF_YEAR = 366
 YEAR_BYTES = 46
 """Bytes of one year's bits."""
 _MOST = 255
+_SPARSE = 16
+"""A grid of so many days a mark is still filled whole, which is quicker than sorting the marks."""
 
 Bits = npt.NDArray[np.uint8]
+_LAST_BIT = np.array([max((b for b in range(8) if n >> 7 - b & 1), default=0) for n in range(256)])
+"""The last set bit of a byte, the highest being bit 0."""
 
 
 def year_of(days: Days) -> npt.NDArray[np.int32]:
@@ -33,6 +37,30 @@ def year_of(days: Days) -> npt.NDArray[np.int32]:
 
 def _first_days(years: npt.NDArray[np.int32]) -> Days:
     return month_table().first_of.take((years - 1900) * 12)
+
+
+def _places(rows: Places, days: Days) -> tuple[Places, Places]:
+    """The row × years that marks may fall in, as row × 10,000 + year, and each mark's place.
+
+    The place counts days, DAYS_OF_YEAR for each row × year. Where few of a plain grid of rows and
+    years would be used, it is cut down to those that are.
+    """
+    first_year, last_year = year_of(np.array([days.min(), days.max()], dtype=np.int32)).tolist()
+    begins, ends = _first_days(np.array([first_year, last_year + 1], dtype=np.int32)).tolist()
+    calendar = np.arange(begins, ends, dtype=np.int32)
+    year = year_of(calendar)
+    day_of_span = (year - first_year) * DAYS_OF_YEAR + (calendar - _first_days(year))
+    day = day_of_span.take(np.subtract(days, np.int32(begins), dtype=np.int64))
+    years, first_row, last_row = last_year - first_year + 1, int(rows.min()), int(rows.max())
+    if (last_row - first_row + 1) * years * DAYS_OF_YEAR > _SPARSE * len(rows) + 1_000_000:
+        keys, group = np.unique(rows * years + day // DAYS_OF_YEAR, return_inverse=True)
+        groups = keys // years * 10_000 + (first_year + keys % years)
+        return groups, group * DAYS_OF_YEAR + day % DAYS_OF_YEAR
+    grid = np.arange(first_row, last_row + 1)[:, None] * 10_000 + np.arange(years) + first_year
+    place = rows - first_row
+    place *= years * DAYS_OF_YEAR
+    place += day
+    return grid.reshape(-1), place
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,31 +81,45 @@ class MarkedYears:
     @classmethod
     def pack(cls, rows: Places, days: Days, is_done: Mask) -> MarkedYears:
         """Pack single marks, in any order, into years."""
-        years = year_of(days)
-        groups, group_of = np.unique(rows * 10_000 + years, return_inverse=True)
-        years_found = (groups % 10_000).astype(np.int32)
-        place = group_of * DAYS_OF_YEAR + (days - _first_days(years))
-        size = len(groups) * DAYS_OF_YEAR
-        counts = np.minimum(np.bincount(place, minlength=size), _MOST).astype(np.uint8)
-        counts = counts.reshape(-1, DAYS_OF_YEAR)
-        done = np.zeros(size, dtype=np.bool_)
-        done[place[is_done]] = True
-        repeated = np.flatnonzero((counts > 1).any(axis=1))
+        if not rows.size:
+            no_bits = np.zeros((0, YEAR_BYTES), dtype=np.uint8)
+            return cls(rows, np.zeros(0, dtype=np.int32), no_bits, no_bits, {})
+        groups, place = _places(rows, days)
+        says: Bits = np.zeros(len(groups) * DAYS_OF_YEAR, dtype=np.uint8)
+        says[place] = is_done.view(np.uint8) + np.uint8(1)
+        counts = None
+        if np.count_nonzero(says) < len(place):
+            says[place[is_done]] = 2
+            counts = np.bincount(place, minlength=says.size).reshape(-1, DAYS_OF_YEAR)
+        says = says.reshape(-1, DAYS_OF_YEAR)
+        marked = np.packbits(says, axis=1)
+        used = np.flatnonzero(marked.any(axis=1))
+        repeated = [] if counts is None else np.flatnonzero((counts[used] > 1).any(axis=1)).tolist()
         return cls(
-            rows=groups // 10_000,
-            years=years_found,
-            marked=np.packbits(counts > 0, axis=1),
-            done=np.packbits(done.reshape(-1, DAYS_OF_YEAR), axis=1),
-            extra={int(group): counts[group] for group in repeated},
+            rows=groups[used] // 10_000,
+            years=(groups[used] % 10_000).astype(np.int32),
+            marked=marked[used],
+            done=np.packbits(says > 1, axis=1)[used],
+            extra={
+                turn: np.minimum(counts[used[turn]], _MOST).astype(np.uint8)
+                for turn in repeated
+                if counts is not None
+            },
         )
 
     def counts(self, first_row: int, rows: int, first_day: int, days: int, on: int) -> Bits:
-        """How many marks not after `on` each day has; uint8 (rows, days), 255 at most.
+        """The same as `counts_of` for so many rows from `first_row` on."""
+        return self.counts_of(np.arange(first_row, first_row + rows), first_day, days, on)
 
-        Rows from `first_row` on, day d at place d - first_day.
+    def counts_of(self, rows: Places, first_day: int, days: int, on: int) -> Bits:
+        """How many marks not after `on` each day has; uint8 (len(rows), days), 255 at most.
+
+        rows: ascending; day d stands at place d - first_day.
         """
-        counts = np.zeros((rows, days), dtype=np.uint8)
-        low, high = np.searchsorted(self.rows, [first_row, first_row + rows])
+        counts = np.zeros((len(rows), days), dtype=np.uint8)
+        if not rows.size:
+            return counts
+        low, high = np.searchsorted(self.rows, [rows[0], rows[-1] + 1])
         ends = min(first_day + days, on + 1)
         for year in np.unique(self.years[low:high]).tolist():
             begins, after = _first_days(np.array([year, year + 1], dtype=np.int32)).tolist()
@@ -85,26 +127,43 @@ class MarkedYears:
             if start >= stop:
                 continue
             places = low + np.flatnonzero(self.years[low:high] == year)
-            some = np.unpackbits(self.marked[places], axis=1)
-            for turn, place in enumerate(places.tolist()):
-                if self.extra and place in self.extra:
-                    some[turn, :DAYS_OF_YEAR] = self.extra[place]
-            target = (self.rows[places] - first_row)[:, None]
-            within = np.arange(start, stop)
-            counts[target, within - first_day] = some[:, start - begins : stop - begins]
+            target = np.searchsorted(rows, self.rows[places])
+            is_asked = rows[target] == self.rows[places]
+            places, target = places[is_asked], target[is_asked]
+            some = self._days(places, start - begins, stop - begins)
+            within = slice(start - first_day, stop - first_day)
+            if len(target) == len(rows):
+                counts[:, within] = some
+            else:
+                counts[target, within] = some
         return counts
+
+    def _days(self, places: Places, start: int, stop: int) -> Bits:
+        """The marks of each day of the year from one to before another, for some places."""
+        first_byte = start // 8
+        packed = self.marked.take(places, axis=0)[:, first_byte : -(-stop // 8)]
+        days = np.unpackbits(packed, axis=1)[:, start - first_byte * 8 : stop - first_byte * 8]
+        if self.extra:
+            for turn, place in enumerate(places.tolist()):
+                if place in self.extra:
+                    days[turn] = self.extra[place][start:stop]
+        return days
 
     def last_done(self, rows: int, on: int) -> Days:
         """The latest done day not after `on` of each row; int32, NEVER where there is none."""
         latest = np.full(rows, NEVER, dtype=np.int32)
-        begins = _first_days(self.years)
-        bits = np.unpackbits(self.done, axis=1)[:, :DAYS_OF_YEAR]
-        for place in np.flatnonzero(begins + DAYS_OF_YEAR > on):
-            bits[place, max(0, on + 1 - int(begins[place])) :] = 0
-        has_any = bits.any(axis=1)
-        last = DAYS_OF_YEAR - 1 - np.argmax(bits[:, ::-1], axis=1)
-        days = np.where(has_any, begins + last, NEVER).astype(np.int32)
-        np.maximum.at(latest, self.rows, days)
+        this_year = int(year_of(np.array([on], dtype=np.int32))[0])
+        until = np.arange(YEAR_BYTES * 8) <= on - _first_days(np.array([this_year]))
+        for year in np.unique(self.years[self.years <= this_year]).tolist():
+            places = np.flatnonzero(self.years == year)
+            done = self.done.take(places, axis=0)
+            if year == this_year:
+                done &= np.packbits(until)
+            last_byte = YEAR_BYTES - 1 - (done[:, ::-1] != 0).argmax(axis=1)
+            byte = done[np.arange(len(done)), last_byte]
+            some = np.flatnonzero(byte)
+            day = last_byte[some] * 8 + _LAST_BIT.take(byte[some])
+            latest[self.rows[places[some]]] = day + _first_days(np.array([year]))
         return latest
 
     def done_days(self, first_row: int, rows: int) -> tuple[Places, Days]:

@@ -177,20 +177,19 @@ def _keep_anchors(
     on: int,
 ) -> None:
     """Walk the done dates of the rows whose rule keeps its anchor; writes base and steps."""
-    keeping = np.array([rule.keep_anchor > 0 for rule in rules], dtype=np.bool_)
-    if not keeping.any():
-        return
-    for row in np.flatnonzero(keeping[rows.rule] & (rows.last != NEVER)):
-        unit = int(rows.unit[row])
-        _, done = marks.done_days(int(due_order[row]), 1)
-        folded = fold(
-            rules[rows.rule[row]],
-            int(units.in_service[unit]),
-            int(units.record_from[unit]),
-            done.tolist(),
-            on,
-        )
-        rows.base[row], rows.steps[row] = folded.base, folded.steps
+    edges = np.searchsorted(rows.rule, np.arange(len(rules) + 1)).tolist()
+    for rule, first, after in zip(rules, edges[:-1], edges[1:], strict=True):
+        if rule.keep_anchor == 0 or first == after:
+            continue
+        row, done = marks.done_days(int(due_order[first]), after - first)
+        starts = np.searchsorted(row, np.arange(after - first + 1)).tolist()
+        days, some = done.tolist(), slice(first, after)
+        in_service = units.in_service.take(rows.unit[some]).tolist()
+        record_from = units.record_from.take(rows.unit[some]).tolist()
+        for turn in np.flatnonzero(rows.last[some] != NEVER).tolist():
+            own = days[starts[turn] : starts[turn + 1]]
+            folded = fold(rule, in_service[turn], record_from[turn], own, on)
+            rows.base[first + turn], rows.steps[first + turn] = folded.base, folded.steps
 
 
 def status(prepared: Prepared, index: CalendarIndex) -> StatusColumns:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -104,7 +105,7 @@ def _merged(outages: tuple[tuple[int, int], ...]) -> list[tuple[int, int]]:
     return joined
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class UnitColumns:
     """The units of a fleet; int32 days of length n, runs of moves and outages.
 
@@ -143,6 +144,12 @@ class UnitColumns:
 
     def __len__(self) -> int:
         return len(self.in_service)
+
+    @cached_property
+    def has_outages(self) -> Mask:
+        """Whether a unit was, is or will be in an outage."""
+        has_outages: Mask = np.diff(self.outage_from.starts) > 0
+        return has_outages
 
     def calendars_on(self, day: int) -> Places:
         """The calendar of the site where each unit stands on a day; before all moves its first."""
@@ -185,17 +192,17 @@ class UnitColumns:
         moved = days.copy()
         if not self.outage_to.size:
             return moved
-        counts = np.diff(self.outage_from.starts)
-        rows = np.flatnonzero(counts.take(unit_of_row))
+        rows = np.flatnonzero(self.has_outages.take(unit_of_row))
+        starts_of_run = self.outage_from.starts
         turn = 0
         while rows.size:
-            places = self.outage_from.starts.take(unit_of_row[rows]) + turn
+            places = starts_of_run.take(unit_of_row[rows]) + turn
             starts, ends = self.outage_from.days.take(places), self.outage_to.take(places)
             day = days[rows]
             inside = (starts <= day) & (day < ends) if to_end else (starts < day) & (day <= ends)
             moved[rows[inside]] = (ends if to_end else starts)[inside]
             turn += 1
-            rows = rows[counts.take(unit_of_row[rows]) > turn]
+            rows = rows[starts_of_run.take(unit_of_row[rows] + 1) > places + 1]
         return moved
 
     def expected(self, index: CalendarIndex, units: Places, first_day: int, days: int) -> Mask:
@@ -207,9 +214,12 @@ class UnitColumns:
         expected = index.is_open[self.calendars[units], offset : offset + days]
         for row in np.flatnonzero(np.diff(self.moves.starts).take(units)):
             self._stand_elsewhere(expected[row], index, int(units[row]), first_day, offset)
+        begins = np.maximum(self.in_service, self.record_from)[units]
+        ends = self.retired[units]
+        partly = np.flatnonzero((begins > first_day) | (ends < first_day + days))
         numbers = np.arange(first_day, first_day + days, dtype=np.int32)
-        begins = np.maximum(self.in_service, self.record_from)[units, None]
-        expected &= (numbers >= begins) & (numbers < self.retired[units, None])
+        expected[partly] &= numbers >= begins[partly, None]
+        expected[partly] &= numbers < ends[partly, None]
         for row in np.flatnonzero(np.diff(self.outage_from.starts).take(units)):
             unit = int(units[row])
             for place in range(self.outage_from.starts[unit], self.outage_from.starts[unit + 1]):

@@ -7,17 +7,28 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
 import numpy as np
 
-from fleet.domain.records import Closure, Holiday, Outage, Pattern, Placement, Site, Unit
+from fleet.domain.records import (
+    Closure,
+    Entry,
+    Holiday,
+    Mark,
+    Outage,
+    Pattern,
+    Placement,
+    Site,
+    StoredEntry,
+    Unit,
+)
 from fleet.domain.register import BookText, Register
 from fleet.services.ports import HolidayYear, KeptYears, MarkColumns
 from schedules.dates import day_of
 from tests.reference.files import rules_text
-from tests.reference.records import RefEntry, RefFleet
+from tests.reference.records import RefEntry, RefFleet, RefSite, RefUnit
 
 __all__ = ["BridgedRecord", "NoPublicHolidays"]
 
@@ -43,71 +54,88 @@ def _week(open_days: tuple[int, ...]) -> str:
 
 def register_of(fleet: RefFleet) -> Register:
     """The same sites, calendars, units and rules as the program's records."""
-    places = {site.site: site for site in fleet.sites}
     text = rules_text(fleet.rules)
-    records: dict[str, list[Any]] = {
-        "sites": [
-            Site(
-                site=s.site,
-                name=f"{s.site} laboratory",
-                county=s.county,
-                region=s.region,
-                country=s.country,
-                subdivision=s.subdivision,
-                time_zone=s.time_zone,
-                open_days=_week(s.open_days),
-            )
-            for s in fleet.sites
-        ],
-        "patterns": [
+    digest = hashlib.sha256(text.encode()).hexdigest()
+    return Register(
+        sites=_keyed(_site(site) for site in fleet.sites),
+        patterns=_keyed(
             Pattern(site=p.site, from_on=p.from_on, open_days=_week(p.open_days))
             for p in fleet.patterns
-        ],
-        "holidays": [
-            Holiday(
-                site=h.site,
-                country=places[h.site].country,
-                subdivision=places[h.site].subdivision,
-                on=h.on,
-                name=h.name,
-            )
-            for h in fleet.holidays
-        ],
-        "closures": [
+        ),
+        holidays=_keyed(_holidays(fleet)),
+        closures=_keyed(
             Closure(site=c.site, from_on=c.from_on, to_on=c.to_on, reason=c.reason, open=c.open)
             for c in fleet.closures
-        ],
-        "units": [
-            Unit(
-                property_number=u.property_number,
-                kind=u.kind,
-                manufacturer=_MANUFACTURER,
-                model=u.model,
-                serial="",
-                site=u.site,
-                in_service_on=u.in_service_on,
-                retired_on=u.retired_on,
-                record_from_on=u.record_from_on,
-            )
-            for u in fleet.units
-        ],
-        "placements": [
+        ),
+        units=_keyed(_unit(unit) for unit in fleet.units),
+        placements=_keyed(
             Placement(property_number=p.property_number, site=p.site, from_on=p.from_on)
             for p in fleet.placements
-        ],
-        "outages": [
+        ),
+        outages=_keyed(
             Outage(
                 property_number=o.property_number, from_on=o.from_on, to_on=o.to_on, reason=o.reason
             )
             for o in fleet.outages
-        ],
-    }
-    book = BookText(
-        text=text, sha256=hashlib.sha256(text.encode()).hexdigest(), stored_at=fleet.loaded_at
+        ),
+        book=BookText(text=text, sha256=digest, stored_at=fleet.loaded_at),
     )
-    return Register(
-        **{name: {record.key: record for record in some} for name, some in records.items()},
-        book=book,
+
+
+def _keyed(records: Iterable[Any]) -> dict[tuple[str, ...], Any]:
+    return {record.key: record for record in records}
+
+
+def _site(site: RefSite) -> Site:
+    return Site(
+        site=site.site,
+        name=f"{site.site} laboratory",
+        county=site.county,
+        region=site.region,
+        country=site.country,
+        subdivision=site.subdivision,
+        time_zone=site.time_zone,
+        open_days=_week(site.open_days),
+    )
+
+
+def _holidays(fleet: RefFleet) -> Iterator[Holiday]:
+    places = {site.site: site for site in fleet.sites}
+    for holiday in fleet.holidays:
+        site = places[holiday.site]
+        yield Holiday(
+            site=site.site,
+            country=site.country,
+            subdivision=site.subdivision,
+            on=holiday.on,
+            name=holiday.name,
+        )
+
+
+def _unit(unit: RefUnit) -> Unit:
+    return Unit(
+        property_number=unit.property_number,
+        kind=unit.kind,
+        manufacturer=_MANUFACTURER,
+        model=unit.model,
+        serial="",
+        site=unit.site,
+        in_service_on=unit.in_service_on,
+        retired_on=unit.retired_on,
+        record_from_on=unit.record_from_on,
+    )
+
+
+def _entry(entry: RefEntry) -> Entry:
+    return Entry(
+        key=entry.key,
+        property_number=entry.property_number,
+        task=entry.task,
+        on=entry.on,
+        to_on=entry.to_on,
+        mark=Mark(entry.mark) if entry.mark else None,
+        recorded_at=entry.recorded_at,
+        strikes=entry.strikes,
     )
 
 
@@ -130,6 +158,20 @@ class BridgedRecord:
 
     def _known(self, entry: RefEntry, known_at: dt.datetime | None) -> bool:
         return known_at is None or (entry.recorded_at or self.fleet.loaded_at) <= known_at
+
+    def entries(
+        self, unit_ids: Sequence[int] | None = None, task: str | None = None
+    ) -> Iterator[StoredEntry]:
+        numbers = self.unit_ids()
+        lines = [
+            StoredEntry(
+                entry=_entry(entry), seq=seq, stored_at=self.fleet.loaded_at, by="", source="file"
+            )
+            for seq, entry in enumerate(self.fleet.entries)
+            if unit_ids is None or numbers[entry.property_number] in unit_ids
+            if task in (None, entry.task)
+        ]
+        return iter(sorted(lines, key=lambda line: numbers[line.entry.property_number]))
 
     def marks(
         self, unit_ids: Sequence[int] | None = None, known_at: dt.datetime | None = None

@@ -14,7 +14,7 @@ SEARCHED_DAYS = 366
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 
 
-class RefNoOpenDay(Exception):  # noqa: N818 - named like the words of design 4.2
+class RefNoOpenDay(Exception):
     """A site without an open day within 366 days of a date that must roll."""
 
     def __init__(self, site: str, from_on: dt.date) -> None:

@@ -166,6 +166,19 @@ def test_a_span_marks_each_expected_day_to_its_end_and_no_other() -> None:
     assert row(fleet, "2026-03-12").last_done == day("2026-03-10")
 
 
+def test_a_mark_of_one_day_speaks_of_it_whatever_the_calendar_says() -> None:
+    saturday = an_entry("2026-03-07", to_on=day("2026-03-07"))
+    alone = replace(saturday, to_on=None)
+    weekend = replace(saturday, to_on=day("2026-03-08"))
+    fleet = one_unit(MONTHLY, start="2026-03-02")
+
+    for entry in (saturday, alone):
+        found = row(replace(fleet, entries=[entry]), "2026-03-09")
+        assert (found.state, found.last_done) == ("done", day("2026-03-07"))
+    found = row(replace(fleet, entries=[weekend]), "2026-03-09")
+    assert (found.state, found.last_done) == ("due", None)
+
+
 def test_a_changed_period_starts_with_its_first_whole_period() -> None:
     """March is the first month that begins under the monthly version; until then the quarter."""
     fleet = one_unit(QUARTERLY, replace(MONTHLY, from_on=day("2026-02-10")), start="2026-01-05")

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import csv
 import datetime as dt
-from pathlib import Path
 
 import pytest
 
+from tests.outside import rows
 from tests.reference.calendars import RefCalendar, RefNoOpenDay
 from tests.reference.dates import add, days_between, period_label
 from tests.reference.records import (
@@ -19,18 +18,12 @@ from tests.reference.records import (
 )
 from tests.reference.small import day
 
-VECTORS = Path(__file__).parent.parent / "vectors"
 EVERY_DAY = (0, 1, 2, 3, 4, 5, 6)
 HOLIDAYS_OF = {
     "weekends_only": "",
     "us_federal_observed": "us_federal_holidays",
     "nebraska_statute_62_301": "nebraska_holidays",
 }
-
-
-def rows(name: str) -> list[dict[str, str]]:
-    with (VECTORS / f"{name}.csv").open(encoding="utf-8", newline="") as file:
-        return list(csv.DictReader(line for line in file if not line.startswith("#")))
 
 
 def a_calendar(

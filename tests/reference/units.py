@@ -117,10 +117,11 @@ class UnitOfFleet:
         )
 
     def _marks_of(self, entry: RefEntry) -> list[RefMark]:
+        """One day, whatever the calendar says of it; of a span the expected days."""
         if entry.mark is None:
             return []
         days = [entry.on]
-        if entry.to_on is not None:
+        if entry.to_on is not None and entry.to_on > entry.on:
             days = [day for day in days_between(entry.on, entry.to_on) if self.is_expected(day)]
         return [RefMark(entry.task, day, entry.mark) for day in days]
 

@@ -1,0 +1,242 @@
+"""What does the text of one cell mean? A date, an instant, a number, an address, or a refusal.
+
+Every function takes text without blanks around it and never the empty text.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import difflib
+import re
+import zoneinfo
+from collections.abc import Callable, Iterable
+from enum import StrEnum
+from functools import cache
+from typing import TypeVar
+
+__all__ = [
+    "FIRST_YEAR",
+    "LAST_YEAR",
+    "CellError",
+    "choice",
+    "civil_date",
+    "coordinate",
+    "email",
+    "instant",
+    "language",
+    "nearest",
+    "open_days",
+    "prose",
+    "reading",
+    "shown",
+    "text",
+    "time_zone",
+    "yes_or_no",
+]
+
+FIRST_YEAR, LAST_YEAR = 1950, 2099
+"""Years beyond these are slips of the keyboard in a record of bench equipment."""
+
+_WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+_LANGUAGES = ("en", "es")
+_DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
+_INSTANT = re.compile(r"([0-9]{4}-[0-9]{2}-[0-9]{2})[Tt ][0-9]{2}:[0-9]{2}\S*")
+_DECIMAL = re.compile(r"[+-]?[0-9]{1,15}(?:\.[0-9]{1,15})?")
+_SHOWN_LENGTH = 60
+_LISTED_WORDS = 20
+_Word = TypeVar("_Word", bound=StrEnum)
+
+
+class CellError(Exception):
+    """A cell that cannot be used: what is wrong and how to mend it, in the words of `Fault`."""
+
+    def __init__(self, problem: str, mend: str) -> None:
+        self.problem, self.mend = problem, mend
+        super().__init__(f"{problem}; {mend}")
+
+
+def shown(value: str) -> str:
+    """Quote a value for a message: on one line, not too long, controls made visible."""
+    cut = value if len(value) <= _SHOWN_LENGTH else value[: _SHOWN_LENGTH - 1] + "…"
+    visible = "".join(c if c.isprintable() else ascii(c)[1:-1] for c in cut)
+    return f"'{visible}'"
+
+
+def nearest(word: str, words: Iterable[str]) -> str:
+    """Ask whether the nearest known word was meant; where none is near, list them."""
+    known = sorted(words)
+    close = difflib.get_close_matches(word, known, n=1, cutoff=0.6)
+    if close:
+        return f"did you mean '{close[0]}'?"
+    listed, more = ", ".join(known[:_LISTED_WORDS]), len(known) - _LISTED_WORDS
+    return f"write one of: {listed}" + (f" or {more} others" if more > 0 else "")
+
+
+# Unicode category Cc, the line and paragraph separators, and the marks that turn text around.
+_CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
+_LINE_END = re.compile(r"\r\n?")
+
+
+def text(longest: int) -> Callable[[str], str]:
+    """Make a reader of text on one line, of at most so many characters."""
+
+    def read(value: str) -> str:
+        if control := _CONTROL.search(value):
+            raise CellError(
+                f"{shown(value)} holds the control character U+{ord(control[0]):04X}",
+                "take it out; a cell is one line of plain text",
+            )
+        return _short(value, longest)
+
+    return read
+
+
+def prose(longest: int) -> Callable[[str], str]:
+    """Make a reader of text that may run over several lines."""
+    on_one_line = text(longest)
+
+    def read(value: str) -> str:
+        lines = _LINE_END.sub("\n", value).split("\n")
+        return _short("\n".join(on_one_line(line) for line in lines), longest)
+
+    return read
+
+
+def _short(value: str, longest: int) -> str:
+    if len(value) > longest:
+        raise CellError(
+            f"{shown(value)} has {len(value):,} characters", f"shorten it to at most {longest:,}"
+        )
+    return value
+
+
+def _checked_year(value: str, year: int) -> None:
+    if not FIRST_YEAR <= year <= LAST_YEAR:
+        raise CellError(
+            f"{shown(value)} lies outside the years {FIRST_YEAR} to {LAST_YEAR}",
+            "check the year"
+            if year < FIRST_YEAR
+            else "check the year; where there is no date yet, leave the cell empty",
+        )
+
+
+def civil_date(value: str) -> dt.date:
+    """Read YYYY-MM-DD, from 1950 to 2099."""
+    if not _DATE.fullmatch(value):
+        raise CellError(f"{shown(value)} is not a date", "write it as YYYY-MM-DD")
+    _checked_year(value, int(value[:4]))
+    try:
+        return dt.date.fromisoformat(value)
+    except ValueError:
+        raise CellError(
+            f"{shown(value)} is no day of the calendar", "check its month and day (YYYY-MM-DD)"
+        ) from None
+
+
+def instant(value: str) -> dt.datetime:
+    """Read an ISO 8601 date and time with its zone; the answer is in UTC."""
+    mend = "write date, time and zone, as 2026-03-02T14:05:00Z or 2026-03-02T08:05:00-06:00"
+    match = _INSTANT.fullmatch(value)
+    if match is None:
+        raise CellError(f"{shown(value)} is not an instant", mend)
+    civil_date(match[1])
+    try:
+        at = dt.datetime.fromisoformat(value)
+    except ValueError:
+        raise CellError(f"{shown(value)} is not an instant", mend) from None
+    if at.tzinfo is None:
+        raise CellError(f"{shown(value)} has no time zone", mend)
+    return at.astimezone(dt.UTC)
+
+
+def open_days(value: str) -> str:
+    """Read weekday names parted by blanks; the answer has them in the order of the week."""
+    words = value.split()
+    for word in words:
+        if word not in _WEEKDAYS:
+            raise CellError(
+                f"'{word}' is no weekday" if word.isprintable() else f"{shown(word)} is no weekday",
+                "write the open weekdays as Mon Tue Wed Thu Fri",
+            )
+    return " ".join(day for day in _WEEKDAYS if day in words)
+
+
+def _decimal(value: str) -> str:
+    if not _DECIMAL.fullmatch(value):
+        raise CellError(
+            f"{shown(value)} is not a number", "write digits with a decimal point, as 4.5 or -20"
+        )
+    return value
+
+
+def reading(value: str) -> str:
+    """Read a decimal number, kept as it was written."""
+    return _decimal(value)
+
+
+def coordinate(bound: int) -> Callable[[str], float]:
+    """Make a reader of degrees between -bound and bound."""
+
+    def read(value: str) -> float:
+        degrees = float(_decimal(value))
+        if abs(degrees) > bound:
+            raise CellError(
+                f"{shown(value)} lies outside -{bound} to {bound}", "write it in decimal degrees"
+            )
+        return degrees
+
+    return read
+
+
+def email(value: str) -> str:
+    """Read an e-mail address (form only, no look-up); the domain comes back in small letters."""
+    from email_validator import EmailNotValidError, validate_email
+
+    try:
+        checked = validate_email(value, check_deliverability=False, allow_smtputf8=False)
+    except EmailNotValidError as wrong:
+        raise CellError(
+            f"{shown(value)} is not an e-mail address ({str(wrong).rstrip('.')})",
+            "write one address, as lead@lab.example",
+        ) from None
+    return checked.normalized
+
+
+@cache
+def _zones() -> frozenset[str]:
+    return frozenset(zoneinfo.available_timezones())
+
+
+def time_zone(value: str) -> str:
+    """Read the name of a zone of the IANA time zone database."""
+    if value not in _zones():
+        close = difflib.get_close_matches(value, sorted(_zones()), n=1, cutoff=0.6)
+        mend = f"did you mean '{close[0]}'?" if close else "write a name such as America/Chicago"
+        raise CellError(f"{shown(value)} is no time zone", mend)
+    return value
+
+
+def choice(words: type[_Word], what: str) -> Callable[[str], _Word]:
+    """Make a reader of one word of a list."""
+
+    def read(value: str) -> _Word:
+        try:
+            return words(value)
+        except ValueError:
+            raise CellError(f"{shown(value)} is no {what}", nearest(value, words)) from None
+
+    return read
+
+
+def language(value: str) -> str:
+    """Read a language code."""
+    if value not in _LANGUAGES:
+        raise CellError(f"{shown(value)} is no language of the program", "write en or es")
+    return value
+
+
+def yes_or_no(value: str) -> bool:
+    """Read yes or no."""
+    if value not in ("yes", "no"):
+        raise CellError(f"{shown(value)} is neither yes nor no", "write yes, or leave it empty")
+    return value == "yes"

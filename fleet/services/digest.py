@@ -1,0 +1,204 @@
+"""Who gets which digest on a day? Site leads, consultants and managers, one mail each a kind."""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+import re
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from fleet.domain.answers import FindingRow, StatusRow
+from fleet.domain.records import Person, Role
+from fleet.domain.register import Register
+from fleet.services.digest_facts import FleetFacts, fleet_facts
+from notifications import digests as written
+from notifications.addresses import normal_address
+from notifications.digests.frame import monthly_period, weekly_period
+from notifications.errors import BadAddress
+from notifications.facts import (
+    ConsultantFacts,
+    ManagerFacts,
+    Reader,
+    SiteFacts,
+    SiteLeadFacts,
+    Visit,
+)
+from notifications.messages import Kind, Message, Rendered, Skipped
+from notifications.mime import mail
+from notifications.rendering import render
+from notifications.settings import Settings
+from schedules.rules import RuleBook
+
+__all__ = ["DigestRun", "digests", "write_folder"]
+
+_SEND_HOUR = dt.time(7, 0)
+_ROLES = {
+    Role.SITE_LEAD: Kind.SITE_LEAD,
+    Role.CONSULTANT: Kind.CONSULTANT,
+    Role.MANAGER: Kind.MANAGER,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class DigestRun:
+    """What each person would get on a day, laid out, and who gets nothing, with the reason."""
+
+    on: dt.date
+    messages: tuple[Rendered, ...]
+    skipped: tuple[Skipped, ...]
+    settings: Settings
+
+
+def digests(
+    register: Register,
+    book: RuleBook,
+    rows: Iterable[StatusRow],
+    gaps: Iterable[FindingRow],
+    on: dt.date,
+    settings: Settings,
+    visits: Mapping[str, Visit] | None = None,
+) -> DigestRun:
+    """Write every digest of a day, in the order of kind and address.
+
+    rows: all of `due` on the day; gaps: the findings of GAP_DAYS days before it (more do no harm);
+    visits: the next visit of a site, by its short name. The Date of a mail is the hour at which it
+    is planned, 07:00 where its reader is, so that the same question gives the same bytes.
+    """
+    facts = fleet_facts(register, book, rows, gaps, on)
+    results = [
+        _written(kind, people, register, facts, on, settings, visits or {})
+        for (kind, _), people in sorted(_people(register).items())
+    ]
+    return DigestRun(
+        on,
+        tuple(render(one) for one in results if isinstance(one, Message)),
+        tuple(one for one in results if isinstance(one, Skipped)),
+        settings,
+    )
+
+
+def _people(register: Register) -> dict[tuple[Kind, str], list[Person]]:
+    """The rows of each reader, by kind and address; a site's lead_email is a row if it has none."""
+    found: dict[tuple[Kind, str], list[Person]] = defaultdict(list)
+    for person in register.people.values():
+        if person.role in _ROLES:
+            found[_ROLES[person.role], _address(person.email)].append(person)
+    for site in register.sites.values():
+        if not site.lead_email:
+            continue
+        named = found[Kind.SITE_LEAD, _address(site.lead_email)]
+        if all(person.site != site.site for person in named):
+            row = Person(email=site.lead_email, name="", role=Role.SITE_LEAD, site=site.site)
+            named.append(row)
+    return found
+
+
+def _address(email: str) -> str:
+    """The form in which two spellings of one address are the same; a bad one stays as it is."""
+    try:
+        return normal_address(email)
+    except BadAddress:
+        return email
+
+
+def _written(
+    kind: Kind,
+    people: Sequence[Person],
+    register: Register,
+    facts: FleetFacts,
+    on: dt.date,
+    settings: Settings,
+    visits: Mapping[str, Visit],
+) -> Message | Skipped:
+    """One digest of one person, from all their rows of one kind."""
+    email = people[0].email
+    try:
+        address = normal_address(email)
+    except BadAddress as error:
+        period = monthly_period(on) if kind is Kind.MANAGER else weekly_period(on)
+        return Skipped(kind, email, period, str(error))
+    name = next((person.name for person in people if person.name), "")
+    reader = Reader(email=address, name=name, dated_at=_planned_at(people, register, on))
+    if kind is Kind.SITE_LEAD:
+        return _site_lead(reader, people, facts, on, settings, visits)
+    named = {person.region for person in people}
+    regions = () if "" in named else tuple(sorted(named))
+    places = [p.site for p in facts.places.values() if not regions or p.region in regions]
+    duties = tuple(duty for site in places for duty in facts.duties.get(site, ()))
+    if kind is Kind.MANAGER:
+        services = tuple(duty for duty in duties if duty.is_annual_service)
+        asked = ManagerFacts(reader=reader, on=on, regions=regions, services=services)
+        return written.manager(asked, settings.base_url)
+    return written.consultant(
+        ConsultantFacts(
+            reader=reader,
+            on=on,
+            regions=regions,
+            duties=duties,
+            charts=tuple(chart for site in places for chart in facts.charts.get(site, ())),
+            silent=tuple(unit for site in places for unit in facts.silent.get(site, ())),
+        ),
+        settings.base_url,
+    )
+
+
+def _site_lead(
+    reader: Reader,
+    people: Sequence[Person],
+    facts: FleetFacts,
+    on: dt.date,
+    settings: Settings,
+    visits: Mapping[str, Visit],
+) -> Message | Skipped:
+    sites = sorted({person.site for person in people} & facts.places.keys())
+    if not sites:
+        reason = "no site is named for this site lead; give one in the people file"
+        return Skipped(Kind.SITE_LEAD, reader.email, weekly_period(on), reason)
+    told = tuple(
+        SiteFacts(
+            place=facts.places[site],
+            duties=tuple(facts.duties.get(site, ())),
+            charts=tuple(facts.charts.get(site, ())),
+            visit=visits.get(site),
+        )
+        for site in sites
+    )
+    return written.site_lead(SiteLeadFacts(reader=reader, on=on, sites=told), settings.base_url)
+
+
+def _planned_at(people: Sequence[Person], register: Register, on: dt.date) -> dt.datetime:
+    """07:00 in the reader's time zone: their own, else their site's, else UTC."""
+    zones = [person.time_zone for person in people]
+    zones += [
+        register.sites[(person.site,)].time_zone
+        for person in people
+        if (person.site,) in register.sites
+    ]
+    zone = next(filter(None, zones), "UTC")
+    return dt.datetime.combine(on, _SEND_HOUR, ZoneInfo(zone))
+
+
+def write_folder(run: DigestRun, folder: Path) -> list[Path]:
+    """Write each message as KIND/ADDRESS.eml and KIND/ADDRESS.html; the paths, in order."""
+    paths = []
+    for message in run.messages:
+        place = folder / message.kind.value
+        place.mkdir(parents=True, exist_ok=True)
+        stem = _file_stem(message.email)
+        eml, html = place / f"{stem}.eml", place / f"{stem}.html"
+        eml.write_bytes(mail(message, run.settings).content)
+        html.write_text(message.html, encoding="utf-8", newline="")
+        paths += [eml, html]
+    return paths
+
+
+def _file_stem(email: str) -> str:
+    """A file name that every system takes; a changed one gets a hash, so that it stays its own."""
+    safe = re.sub(r"[^a-z0-9@._+-]", "_", email.lower())[:100]
+    if safe == email:
+        return safe
+    return f"{safe}-{hashlib.sha256(email.encode()).hexdigest()[:8]}"

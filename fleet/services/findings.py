@@ -1,0 +1,112 @@
+"""What does the record lack, and what in it is doubtful: the findings of the audit (design 4.7)?"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+
+from fleet.domain.answers import FindingRow
+from fleet.domain.records import Unit
+from fleet.domain.register import Register
+from fleet.errors import BadInput, Fault
+from fleet.services.due import Sheet, sheets
+from fleet.services.entry_findings import ENTRY_FINDINGS, entry_findings
+from fleet.services.gap_findings import gap_rows
+from fleet.services.ports import PublicHolidays, Record
+from fleet.services.questions import FindingAnswer, Narrow, Question
+
+__all__ = ["FINDINGS", "finding_rows"]
+
+FINDINGS = ("gap", *ENTRY_FINDINGS)
+"""The findings there are now.
+
+`backdated` and `chart returned late` are not among them yet: the one needs the change lines of the
+register, the other the charts that were printed.
+"""
+
+
+def finding_rows(
+    record: Record,
+    public_holidays: PublicHolidays,
+    from_on: dt.date,
+    to_on: dt.date,
+    question: Question,
+    finding: str | None = None,
+) -> FindingAnswer:
+    """The findings of a span of days, both ends included; only one sort of them if it is named.
+
+    A gap counts by the day its cell closed, before the day asked for; all others by the day they
+    speak of. BadInput for a finding that is not known.
+    """
+    if finding is not None and finding not in FINDINGS:
+        known = f"they are {', '.join(FINDINGS)}"
+        raise BadInput([Fault("--finding", None, None, f"no finding '{finding}'", known)])
+    wanted = FINDINGS if finding is None else (finding,)
+    units = _units(record, question)
+    rows: list[FindingRow] = []
+    for sheet in sheets(record, public_holidays, question, units):
+        if "gap" in wanted:
+            rows += gap_rows(record, sheet, from_on, to_on, question.narrow.tasks)
+        if of_entries := [name for name in wanted if name != "gap"]:
+            stored = record.entries(_unit_ids(record, sheet))
+            span = from_on, min(to_on, sheet.on)
+            rows += entry_findings(
+                sheet.fleet, stored, span, sheet.on, question.known_at, of_entries
+            )
+    rows = [row for row in rows if _passes(row, question.narrow)]
+    return FindingAnswer(sorted(rows, key=_order), [])
+
+
+def _order(row: FindingRow) -> tuple[str, str, str, dt.date, str, str]:
+    day = row.on or row.closes or dt.date.min
+    return row.site, row.property_number, row.task, day, row.finding, row.entries or ""
+
+
+def _has(names: Sequence[str], value: str) -> bool:
+    return not names or value.casefold() in {name.casefold() for name in names}
+
+
+def _passes(row: FindingRow, narrow: Narrow) -> bool:
+    return (
+        _has(narrow.sites, row.site)
+        and _has(narrow.counties, row.county)
+        and _has(narrow.regions, row.region)
+        and _has(narrow.kinds, row.kind)
+        and any(_has(narrow.tasks, task) for task in row.task.split("; "))
+    )
+
+
+def _units(record: Record, question: Question) -> list[Unit] | None:
+    """The units that may have a finding that passes; None for all."""
+    narrow = question.narrow
+    if not (narrow.kinds or narrow.sites or narrow.counties or narrow.regions):
+        return None
+    register = record.register(question.known_at)
+    stands = _stands(register)
+    return [
+        unit
+        for unit in register.units.values()
+        if _has(narrow.kinds, unit.kind)
+        and any(
+            _has(narrow.sites, site.site)
+            and _has(narrow.counties, site.county)
+            and _has(narrow.regions, site.region)
+            for site in (register.sites[(name,)] for name in stands[unit.property_number])
+        )
+    ]
+
+
+def _stands(register: Register) -> dict[str, set[str]]:
+    """The sites at which each unit stands at any time."""
+    found = {unit.property_number: {unit.site} for unit in register.units.values()}
+    for placement in register.placements.values():
+        found[placement.property_number].add(placement.site)
+    return found
+
+
+def _unit_ids(record: Record, sheet: Sheet) -> list[int] | None:
+    """The store's numbers of a sheet's units; None where they are all there are."""
+    ids = record.unit_ids()
+    if len(ids) == len(sheet.fleet.units):
+        return None
+    return [ids[unit.property_number] for unit in sheet.fleet.units]

@@ -1,0 +1,142 @@
+"""What would the register be with the files' rows laid over it, and what changes on the way?
+
+A row whose key is known replaces that record; a record that no file names stays as it is.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Mapping
+from typing import Any, TypeVar
+
+from fleet.domain.records import (
+    Holiday,
+    Outage,
+    Person,
+    Placement,
+    RegisterRecord,
+    Site,
+    Unit,
+)
+from fleet.domain.register import Change, Register
+from fleet.services.load_ports import REGISTER_TABLES, Faults, RegisterRows, Row, TableCount
+
+__all__ = ["Key", "Merged", "counts", "merge", "register_changes"]
+
+Key = tuple[str, ...]
+_Record = TypeVar("_Record", bound=RegisterRecord)
+_NAME_OF: dict[type, str] = {kind: table for table, kind in REGISTER_TABLES.items()}
+
+
+class Merged:
+    """The register as it is, and with the rows of the files laid over it."""
+
+    def __init__(self, known: Register, given: RegisterRows) -> None:
+        self.known = known
+        self._given = given
+        self._now: dict[str, dict[Key, Any]] = {
+            table: dict(getattr(known, table)) for table in REGISTER_TABLES
+        }
+        self._rows: dict[str, dict[Key, Row[Any]]] = {table: {} for table in given.tables}
+
+    def before(self, kind: type[_Record]) -> Mapping[Key, _Record]:
+        """The records of a class that stand in the store."""
+        found: Mapping[Key, _Record] = getattr(self.known, _NAME_OF[kind])
+        return found
+
+    def now(self, kind: type[_Record]) -> Mapping[Key, _Record]:
+        """The records of a class as they would be."""
+        return self._now[_NAME_OF[kind]]
+
+    def rows(self, kind: type[_Record]) -> Mapping[Key, Row[_Record]]:
+        """The rows of a class that the files gave, in their order."""
+        return self._rows.get(_NAME_OF[kind], {})
+
+    def is_given(self, kind: type[RegisterRecord]) -> bool:
+        """Say whether the files hold the table of a class."""
+        return _NAME_OF[kind] in self._rows
+
+    def is_spoiled(self, kind: type[RegisterRecord], name: str | None = None) -> bool:
+        """Say whether a row about this site or unit (None: any) was given but could not be read."""
+        table = _NAME_OF[kind]
+        spoiled = self._given.spoiled.get(table, frozenset())
+        return table in self._given.unread or (bool(spoiled) if name is None else name in spoiled)
+
+    def lay(self, row: Row[RegisterRecord], faults: Faults) -> None:
+        """Lay one row over the register; a second row of one key is a fault."""
+        table, key = _NAME_OF[type(row.record)], row.record.key
+        if first := self._rows.setdefault(table, {}).get(key):
+            name = " ".join(part for part in key if part)
+            same = "the same" if first.record == row.record else "another"
+            problem = f"{first.file} row {first.row} is already {same} row for {name}"
+            faults.add(row.file, row.row, None, problem, "keep one of the two")
+            return
+        self._rows[table][key] = row
+        self._now[table][key] = row.record
+
+
+def merge(known: Register, given: RegisterRows, faults: Faults) -> Merged:
+    """Lay all rows over the register."""
+    merged = Merged(known, given)
+    for table in REGISTER_TABLES:
+        for row in given.tables.get(table, ()):
+            if isinstance(row.record, Holiday):
+                row = _with_place(row, row.record, merged, faults)
+            merged.lay(row, faults)
+    return merged
+
+
+def _with_place(
+    row: Row[RegisterRecord], holiday: Holiday, merged: Merged, faults: Faults
+) -> Row[RegisterRecord]:
+    """Fill a site's country and subdivision into its holiday; they may not name another place."""
+    site = merged.now(Site).get((holiday.site,))
+    if site is None:
+        return row
+    for column, said, is_so in (
+        ("country", holiday.country, site.country),
+        ("subdivision", holiday.subdivision, site.subdivision),
+    ):
+        if said not in ("", is_so):
+            problem = f"site {site.site} is not in '{said}' but in '{is_so}'"
+            faults.add(row.file, row.row, column, problem, "leave it empty: the site tells it")
+    record = dataclasses.replace(holiday, country=site.country, subdivision=site.subdivision)
+    return Row(row.file, row.row, record)
+
+
+def register_changes(merged: Merged) -> list[Change]:
+    """The change lines that bring the register up to the files, table by table."""
+    return [
+        Change(old=old, new=row.record, initial=old is None and _is_initial(merged, row.record))
+        for kind in REGISTER_TABLES.values()
+        for key, row in merged.rows(kind).items()
+        if (old := merged.before(kind).get(key)) != row.record
+    ]
+
+
+def _is_initial(merged: Merged, record: RegisterRecord) -> bool:
+    """Say whether a new record comes with the first load of what it belongs to (design 4.6)."""
+    if isinstance(record, Site | Unit):
+        return True
+    if isinstance(record, Placement | Outage):
+        return (record.property_number,) not in merged.before(Unit)
+    if record.site and (record.site,) not in merged.before(Site):
+        return True
+    is_of_its_site = record.site and not isinstance(record, Person)
+    return not is_of_its_site and not merged.before(type(record))
+
+
+def counts(merged: Merged) -> dict[str, TableCount]:
+    """How many rows of each table given are new, changed and unchanged."""
+    return {
+        table: _count(merged, kind)
+        for table, kind in REGISTER_TABLES.items()
+        if merged.is_given(kind)
+    }
+
+
+def _count(merged: Merged, kind: type[RegisterRecord]) -> TableCount:
+    before, rows = merged.before(kind), merged.rows(kind)
+    new = sum(key not in before for key in rows)
+    unchanged = sum(before.get(key) == row.record for key, row in rows.items())
+    return TableCount(new, len(rows) - new - unchanged, unchanged)

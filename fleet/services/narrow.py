@@ -1,0 +1,55 @@
+"""Are the names by which a question is narrowed names that the fleet has?"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable, Iterator
+from itertools import chain
+
+from fleet.errors import BadInput, Fault
+from fleet.services.columns import book_of
+from fleet.services.ports import Record
+from fleet.services.questions import Narrow
+from schedules.units import STATES
+
+__all__ = ["check_names"]
+
+_NAMES_SHOWN = 7
+
+
+def check_names(record: Record, narrow: Narrow) -> None:
+    """Refuse names that no row could have, each with the nearest one (BadInput)."""
+    if narrow == Narrow():
+        return
+    register = record.register()
+    sites, book = register.sites.values(), book_of(register)
+    rules = chain.from_iterable(kind.rules for kind in book.kinds.values())
+    faults = (
+        *_unknown("site", narrow.sites, (site.site for site in sites)),
+        *_unknown("county", narrow.counties, (site.county for site in sites)),
+        *_unknown("region", narrow.regions, (site.region for site in sites)),
+        *_unknown("kind", narrow.kinds, book.kinds),
+        *_unknown("task", narrow.tasks, (rule.task for rule in rules)),
+        *_unknown("status", narrow.states, STATES),
+    )
+    if faults:
+        raise BadInput(faults)
+
+
+def _unknown(what: str, names: Iterable[str], known: Iterable[str]) -> Iterator[Fault]:
+    """A fault for each name that is not known, compared without case."""
+    by_folded = {name.casefold(): name for name in known}
+    for name in names:
+        if name.casefold() not in by_folded:
+            mend = _mend(what, name.casefold(), by_folded)
+            yield Fault(f"--{what}", None, None, f"no {what} '{name}'", mend)
+
+
+def _mend(what: str, folded: str, by_folded: dict[str, str]) -> str:
+    if close := difflib.get_close_matches(folded, by_folded, n=1):
+        return f"did you mean '{by_folded[close[0]]}'?"
+    if not by_folded:
+        return f"there is no {what} yet; load some files first"
+    names = sorted(by_folded.values())
+    some = "they are" if len(names) <= _NAMES_SHOWN else "some are"
+    return f"{some} {', '.join(names[:_NAMES_SHOWN])}"

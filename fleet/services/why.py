@@ -1,0 +1,130 @@
+"""Why is this unit due when it is? One row of `due`, and the way to it in sentences (design 6)."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import asdict
+
+import numpy as np
+
+from fleet.domain.answers import StatusRow
+from fleet.domain.records import Site, Unit
+from fleet.domain.register import Register
+from fleet.errors import NotFound
+from fleet.services.columns import FleetColumns
+from fleet.services.due import Sheet, answer_sheet, sheets
+from fleet.services.ports import PublicHolidays, Record
+from fleet.services.questions import Explanation, Question
+from schedules.cells import in_force
+from schedules.dates import NEVER, day_of
+from schedules.explain import cell_words, dated_steps, dated_words, in_words, rule_words
+from schedules.rules import DueAfter, Rule
+from schedules.status import prepare
+
+__all__ = ["explain_row", "unit_of"]
+
+Facts = dict[str, str | int | None]
+
+
+def unit_of(register: Register, property_number: str) -> Unit:
+    """The unit of a property number; NotFound otherwise."""
+    unit = register.units.get((property_number,))
+    if unit is None:
+        raise NotFound("unit", property_number, "property numbers are written as in the units file")
+    return unit
+
+
+def explain_row(
+    record: Record,
+    public_holidays: PublicHolidays,
+    property_number: str,
+    task: str,
+    question: Question,
+) -> Explanation:
+    """Answer for one unit × task; NotFound where there is no such unit, task or rule in force."""
+    unit = unit_of(record.register(question.known_at), property_number)
+    (sheet,) = sheets(record, public_holidays, question, [unit])
+    fleet, on = sheet.fleet, sheet.on
+    if task not in fleet.tasks:
+        raise NotFound("task", task, f"a {unit.kind} has: {', '.join(sorted(fleet.tasks))}")
+    place = fleet.tasks.index(task)
+    rule = in_force(fleet.duties.versions[place], day_of(on))
+    if rule is None:
+        raise NotFound("rule", task, f"no version of it is in force on {on}")
+    rows, failures = answer_sheet(sheet)
+    if place in failures:
+        raise NotFound("answer", task, failures[place])
+    row = rows[place]
+    facts, words = _reasons(sheet, place, rule, row)
+    site = fleet.sites[int(fleet.columns.calendars_on(day_of(on))[0])]
+    steps = [_standing_words(unit, site, on), rule_words(rule), *words, _answer_words(row, on)]
+    return Explanation(row, facts, steps)
+
+
+def _reasons(sheet: Sheet, place: int, rule: Rule, row: StatusRow) -> tuple[Facts, list[str]]:
+    if row.state in ("retired", "not in service yet", "out of service"):
+        return {}, []
+    fleet, on = sheet.fleet, sheet.on
+    prepared = prepare(fleet.duties, fleet.columns, sheet.marks, day_of(on))
+    first_on, last_on = prepared.span()
+    site = fleet.sites[int(fleet.columns.calendars_on(day_of(on))[0])]
+    calendar = fleet.calendar(site, first_on, last_on)
+    if rule.each is not None:
+        own = (row.opens, row.limit) if row.opens and row.limit else None
+        done = row.state == "done"
+        return {}, cell_words(rule, own, done, row.missed or 0, calendar, on)
+    steps = dated_steps(
+        rule,
+        fleet.columns,
+        fleet.index(first_on, last_on),
+        sheet.marks.done_days(place, 1)[1].tolist(),
+        _event(fleet, rule, day_of(on)),
+        day_of(on),
+    )
+    facts = {name: _plain(value) for name, value in asdict(steps).items() if name not in _IN_ROW}
+    return facts, dated_words(rule, steps, calendar, fleet.units[0].in_service_on, row.last_done)
+
+
+_IN_ROW = ("due", "limit", "opens")
+"""The steps' values that stand in the row of `due` already."""
+
+
+def _plain(value: object) -> str | int | None:
+    if isinstance(value, dt.date):
+        return value.isoformat()
+    return value if isinstance(value, int | None) else str(value)
+
+
+def _event(fleet: FleetColumns, rule: Rule, on: int) -> int:
+    """The latest event the rule names, from the start of service to the day; NEVER for none."""
+    columns = fleet.columns
+    named = [
+        runs.latest(on)
+        for name, runs in ((DueAfter.MOVED, columns.moves), (DueAfter.REPAIRED, columns.returns))
+        if name in rule.due_after
+    ]
+    latest = int(np.max(named, initial=NEVER))
+    return latest if latest >= int(columns.in_service[0]) else NEVER
+
+
+def _standing_words(unit: Unit, site: Site, on: dt.date) -> str:
+    model = f"{unit.manufacturer} {unit.model}".strip()
+    what = f"Unit {unit.property_number} ({unit.kind}{', ' + model if model else ''})"
+    if on < unit.in_service_on:
+        return f"{what} enters service on {in_words(unit.in_service_on)} at {site.name}."
+    since = f"has been in service since {in_words(unit.in_service_on)}"
+    return f"{what} {since} and stands at {site.name}, {site.county}, on {in_words(on)}."
+
+
+def _answer_words(row: StatusRow, on: dt.date) -> str:
+    counted = ""
+    if row.state == "overdue" and row.missed:
+        counted = f", {row.missed} missed"
+    if row.days_past_due:
+        counted += f", {_days(row.days_past_due)} past its due date"
+        counted += f" ({_days(row.open_days_past_due or 0, 'open ')})"
+    return f"So on {in_words(on)} it is {row.state}{counted}."
+
+
+def _days(count: int, sort: str = "") -> str:
+    return f"{count} {sort}day{'' if count == 1 else 's'}"

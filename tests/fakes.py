@@ -1,0 +1,171 @@
+"""Stand-ins for what the use cases need, each a few lines over plain dicts and lists."""
+
+from __future__ import annotations
+
+import copy
+import dataclasses
+import datetime as dt
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from fleet.domain.records import Entry, RegisterRecord, StoredEntry
+from fleet.domain.register import BookText, Change, Register
+from fleet.errors import KeyTaken
+from fleet.services.ports import HolidayYear, KeptYears, MarkColumns, Stamp
+
+__all__ = ["FakeRecord", "FakeStore", "NoProgress"]
+
+_EPOCH = dt.date(1970, 1, 1)
+_TABLES = {
+    "Site": "sites",
+    "Pattern": "patterns",
+    "Holiday": "holidays",
+    "Closure": "closures",
+    "Unit": "units",
+    "Placement": "placements",
+    "Outage": "outages",
+    "Person": "people",
+}
+
+
+class NoProgress:
+    """A `Progress` that tells nobody."""
+
+    def step(self, rows: int) -> None:
+        """Nothing to do."""
+
+
+@dataclass
+class FakeRecord:
+    """A `Record` in memory."""
+
+    changes: list[tuple[Change, Stamp]] = field(default_factory=list)
+    books: list[tuple[BookText, bool]] = field(default_factory=list)
+    years: list[HolidayYear] = field(default_factory=list)
+    ids: dict[str, int] = field(default_factory=dict)
+    written: dict[str, StoredEntry] = field(default_factory=dict)
+    kept: dict[tuple[int, str, int], tuple[bytes, bytes, bytes | None]] = field(
+        default_factory=dict
+    )
+    lengths: Counter[str] = field(default_factory=Counter)
+    """The number of entries in each unit's chain."""
+    is_committed: bool = False
+
+    def register(self, known_at: dt.datetime | None = None) -> Register:
+        tables: dict[str, dict[tuple[str, ...], RegisterRecord]] = {}
+        for change, stamp in self.changes:
+            if known_at is None or change.initial or stamp.at <= known_at:
+                table = tables.setdefault(_TABLES[type(change.new).__name__], {})
+                table[change.new.key] = change.new
+        books = [
+            book
+            for book, is_initial in self.books
+            if known_at is None or is_initial or book.stored_at <= known_at
+        ]
+        return Register(**tables, book=books[-1] if books else None)  # type: ignore[arg-type]
+
+    def unit_ids(self) -> dict[str, int]:
+        return dict(self.ids)
+
+    def change(self, changes: Sequence[Change], stamp: Stamp) -> None:
+        for change in changes:
+            self.changes.append((change, stamp))
+            if type(change.new).__name__ == "Unit":
+                self.ids.setdefault(change.new.key[0], len(self.ids) + 1)
+
+    def add_book(self, text: str, sha256: str, initial: bool, stamp: Stamp) -> None:
+        self.books.append((BookText(text=text, sha256=sha256, stored_at=stamp.at), initial))
+
+    def holiday_years(self) -> Sequence[HolidayYear]:
+        return list(self.years)
+
+    def add_holiday_years(self, years: Iterable[HolidayYear], stamp: Stamp) -> None:
+        self.years.extend(years)
+
+    def stored(self, keys: Sequence[str]) -> dict[str, StoredEntry]:
+        return {key: self.written[key] for key in keys if key in self.written}
+
+    def append(self, entries: Sequence[Entry], stamp: Stamp) -> None:
+        for entry in entries:
+            if entry.key in self.written:
+                raise KeyTaken(entry.key, "key")
+            self.lengths[entry.property_number] += 1
+            self.written[entry.key] = StoredEntry(
+                entry=entry,
+                seq=self.lengths[entry.property_number],
+                stored_at=stamp.at,
+                by=stamp.by,
+                source=stamp.source,
+            )
+
+    def entries(
+        self, unit_ids: Sequence[int] | None = None, task: str | None = None
+    ) -> Iterator[StoredEntry]:
+        wanted = [
+            stored
+            for stored in self.written.values()
+            if (unit_ids is None or self._id(stored) in unit_ids)
+            and task in (None, stored.entry.task)
+        ]
+        return iter(sorted(wanted, key=lambda stored: (self._id(stored), stored.seq)))
+
+    def marks(
+        self, unit_ids: Sequence[int] | None = None, known_at: dt.datetime | None = None
+    ) -> MarkColumns:
+        known = [
+            stored
+            for stored in self.entries(unit_ids)
+            if known_at is None or stored.known_at <= known_at
+        ]
+        struck = {stored.entry.strikes for stored in known if stored.entry.strikes}
+        live = [s for s in known if s.entry.mark is not None and s.entry.key not in struck]
+        names = sorted({stored.entry.task for stored in live})
+        return MarkColumns(
+            np.array([self._id(stored) for stored in live], dtype=np.int64),
+            np.array([names.index(stored.entry.task) for stored in live], dtype=np.int32),
+            names,
+            np.array([(s.entry.on - _EPOCH).days for s in live], dtype=np.int32),
+            np.array([((s.entry.to_on or s.entry.on) - _EPOCH).days for s in live], dtype=np.int32),
+            np.array([stored.entry.mark == "done" for stored in live], dtype=np.bool_),
+        )
+
+    def kept_years(self, from_year: int, whole_tasks: Sequence[str]) -> KeptYears:
+        rows = [
+            (*key, *days)
+            for key, days in sorted(self.kept.items())
+            if key[2] >= from_year or key[1] in whole_tasks
+        ]
+        columns = [list(column) for column in zip(*rows, strict=True)] or [[] for _ in range(6)]
+        return KeptYears(*columns)
+
+    def keep(self, unit_ids: Sequence[int], tasks: Sequence[str] | None, years: KeptYears) -> None:
+        for key in [k for k in self.kept if k[0] in unit_ids and (tasks is None or k[1] in tasks)]:
+            del self.kept[key]
+        keys = zip(years.unit_ids, years.tasks, years.years, strict=True)
+        days = zip(years.marked, years.done, years.extra, strict=True)
+        self.kept.update(zip(keys, days, strict=True))
+
+    def commit(self) -> None:
+        self.is_committed = True
+
+    def _id(self, stored: StoredEntry) -> int:
+        return self.ids[stored.entry.property_number]
+
+
+@dataclass
+class FakeStore:
+    """A `Store` in memory: a unit of work is a copy that takes the store's place on commit."""
+
+    record: FakeRecord = field(default_factory=FakeRecord)
+
+    @contextmanager
+    def begin(self, *, write: bool = False) -> Iterator[FakeRecord]:
+        record = copy.deepcopy(self.record)
+        record.is_committed = False
+        yield record
+        if write and record.is_committed:
+            self.record = dataclasses.replace(record)

@@ -1,0 +1,280 @@
+"""What is read from workbooks, and every way in which one can be wrong."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from zipfile import ZIP_DEFLATED, ZipFile
+
+import openpyxl
+import pytest
+
+from fleet.domain.records import Closure, Unit
+from fleet.files import xlsx_text
+from fleet.files.reader import read_tables
+from fleet.services.load_ports import Faults
+from tests.fleet.files.reading import faults_of, read_entries, records_of
+
+MIDNIGHT = dt.datetime(2024, 1, 2)  # noqa: DTZ001  (a spreadsheet's dates have no zone)
+HEADER: list[object] = ["property_number", "kind", "model", "site", "in_service_on"]
+
+
+def workbook(path: Path, **sheets: Sequence[Sequence[object]]) -> openpyxl.Workbook:
+    """Save a workbook with these sheets; the answer can be changed and saved again."""
+    book = openpyxl.Workbook()
+    book.remove(book.worksheets[0])
+    for name, rows in sheets.items():
+        sheet = book.create_sheet(name.replace("_", "-"))
+        for row in rows:
+            sheet.append(list(row))
+    book.save(path)
+    return book
+
+
+def test_dates_numbers_and_leading_zeros_read_as_they_are_shown(tmp_path: Path) -> None:
+    path = tmp_path / "fleet.xlsx"
+    rows: list[list[object]] = [HEADER, [417, "microscope", 3.0, "A", MIDNIGHT]]
+    book = workbook(path, Units=rows)
+    book["Units"]["A2"].number_format = "00000"
+    book.save(path)
+
+    assert records_of(path) == [
+        (
+            "fleet.xlsx sheet Units",
+            2,
+            Unit(
+                property_number="00417",
+                kind="microscope",
+                manufacturer="",
+                model="3",
+                serial="",
+                site="A",
+                in_service_on=dt.date(2024, 1, 2),
+            ),
+        )
+    ]
+
+
+def test_blank_rows_are_skipped_and_counted(tmp_path: Path) -> None:
+    path = tmp_path / "any.xlsx"
+    header = ["from", "open", "reason"]
+    workbook(path, closures=[header, [], [dt.date(2024, 1, 2), True, "fair"]])
+
+    day = dt.date(2024, 1, 2)
+    fair = Closure(site="", from_on=day, to_on=day, reason="fair", open=True)
+    assert records_of(path) == [("any.xlsx sheet closures", 3, fair)]
+
+
+def test_entries_may_be_split_over_sheets(tmp_path: Path) -> None:
+    path = tmp_path / "fleet.xlsx"
+    rows: list[list[object]] = [
+        ["property_number", "task", "on", "mark"],
+        ["7", "optics", dt.date(2025, 1, 2), "done"],
+    ]
+    workbook(path, entries_2024=rows, entries_2025=rows)
+
+    places = [(file, row) for file, row, _ in read_entries(path)]
+    assert places == [("fleet.xlsx sheet entries-2024", 2), ("fleet.xlsx sheet entries-2025", 2)]
+
+
+def test_a_sheet_of_notes_and_an_empty_one_are_left_out(tmp_path: Path) -> None:
+    path = tmp_path / "fleet.xlsx"
+    workbook(path, Notes=[["please call"]], Sheet1=[], units=[HEADER])
+
+    assert faults_of(path) == []
+    assert list(read_tables([path]).remarks()) == ["fleet.xlsx sheet Notes: left out"]
+
+
+def test_a_saved_result_of_a_formula_is_read(tmp_path: Path) -> None:
+    path = tmp_path / "fleet.xlsx"
+    row = ["=CONCAT(1;2)", "microscope", "", "A", dt.date(2024, 1, 2)]
+    workbook(path, units=[HEADER, row])
+    _put_result(path, "12")
+
+    assert [record.key for _, _, record in records_of(path)] == [("12",)]
+
+
+def _put_result(path: Path, result: str) -> None:
+    """Write a formula's result into a workbook, as a spreadsheet program does when it saves."""
+    with ZipFile(path) as packed:
+        parts = {name: packed.read(name) for name in packed.namelist()}
+    name = "xl/worksheets/sheet1.xml"
+    assert b"<v />" in parts[name] or b"<v></v>" in parts[name]
+    for empty in (b"<v />", b"<v></v>"):
+        parts[name] = parts[name].replace(empty, f"<v>{result}</v>".encode())
+    with ZipFile(path, "w", ZIP_DEFLATED) as packed:
+        for part, text in parts.items():
+            packed.writestr(part, text)
+
+
+def _merge(book: openpyxl.Workbook) -> None:
+    book["units"].merge_cells("D2:D3")
+
+
+def _merge_header(book: openpyxl.Workbook) -> None:
+    book["units"].merge_cells("A1:B1")
+
+
+def _error(book: openpyxl.Workbook) -> None:
+    book["units"]["D2"] = "#REF!"
+
+
+def _formula(book: openpyxl.Workbook) -> None:
+    book["units"]["A2"] = "=1+1"
+
+
+def _total(book: openpyxl.Workbook) -> None:
+    book["units"].append(["Total", "=COUNTA(B2:B3)"])
+
+
+def _beyond(book: openpyxl.Workbook) -> None:
+    book["units"]["G3"] = "see note"
+
+
+def _time(book: openpyxl.Workbook) -> None:
+    book["units"]["E2"] = MIDNIGHT + dt.timedelta(hours=8, minutes=30)
+
+
+def _other_sheet(book: openpyxl.Workbook) -> None:
+    book["units"].title = "unit list"
+
+
+def _title_row(book: openpyxl.Workbook) -> None:
+    book["units"].insert_rows(1)
+
+
+def _far_cell(book: openpyxl.Workbook) -> None:
+    book["units"]["E900000"] = " "
+
+
+@pytest.mark.parametrize(
+    ("spoil", "messages"),
+    [
+        (
+            _merge,
+            [
+                "fleet.xlsx sheet units row 2: the cells D2:D3 are merged;"
+                " unmerge them and fill each cell",
+                "fleet.xlsx sheet units row 3, site: the cell is empty; fill it in",
+            ],
+        ),
+        (
+            _merge_header,
+            [
+                "fleet.xlsx sheet units row 1: the cells A1:B1 are merged;"
+                " unmerge it: a header names one column a cell",
+            ],
+        ),
+        (
+            _error,
+            [
+                "fleet.xlsx sheet units row 2, site: the cell holds the error #REF!;"
+                " mend the formula, or type the value",
+            ],
+        ),
+        (
+            _formula,
+            [
+                "fleet.xlsx sheet units row 2, property_number:"
+                " the result of the formula in this cell was never saved;"
+                " open and save the workbook in a spreadsheet program, or type the value",
+            ],
+        ),
+        (
+            _total,
+            [
+                "fleet.xlsx sheet units row 4: the row looks like a total: property_number, kind,"
+                " site and in_service_on cannot be read from it;"
+                " delete the row if it sums up others, else fill it in",
+            ],
+        ),
+        (
+            _beyond,
+            [
+                "fleet.xlsx sheet units row 3: the row has cells beyond the header's 5;"
+                " name their column or delete them",
+            ],
+        ),
+        (
+            _time,
+            [
+                "fleet.xlsx sheet units row 2, in_service_on: '2024-01-02T08:30:00' is not a date;"
+                " write it as YYYY-MM-DD",
+            ],
+        ),
+        (
+            _other_sheet,
+            [
+                "fleet.xlsx sheet unit list: no table is called 'unit list';"
+                " did you mean 'units'? (a sheet called Notes is left out)",
+            ],
+        ),
+        (
+            _title_row,
+            [
+                "fleet.xlsx sheet units row 1: there is no header;"
+                " write the column names in the first row",
+            ],
+        ),
+        (
+            _far_cell,
+            [
+                "fleet.xlsx sheet units: the sheet spans 900,000 rows and 5 columns;"
+                " delete the empty rows and columns around its data, or save it as CSV UTF-8",
+            ],
+        ),
+    ],
+)
+def test_a_bad_sheet_is_told(
+    tmp_path: Path, spoil: Callable[[openpyxl.Workbook], None], messages: list[str]
+) -> None:
+    path = tmp_path / "fleet.xlsx"
+    day = dt.date(2024, 1, 2)
+    rows: list[list[object]] = [
+        HEADER,
+        ["1", "microscope", "", "A", day],
+        ["2", "microscope", "", "B", day],
+    ]
+    book = workbook(path, units=rows)
+    spoil(book)
+    book.save(path)
+
+    assert faults_of(path) == messages
+
+
+def test_what_is_no_workbook_is_told(tmp_path: Path) -> None:
+    path = tmp_path / "fleet.xlsx"
+    path.write_bytes(b"property_number,kind\n")
+
+    assert faults_of(path) == [
+        "fleet.xlsx: it is not an XLSX workbook that can be read;"
+        " save it again as XLSX, or each sheet as CSV UTF-8"
+    ]
+
+
+def test_a_workbook_that_unpacks_too_large_is_refused(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "fleet.xlsx"
+    workbook(path, units=[HEADER])
+    with ZipFile(path) as packed:
+        size = sum(part.file_size for part in packed.infolist())
+    monkeypatch.setattr(xlsx_text, "MAX_UNPACKED_BYTES", 1_000)
+
+    assert faults_of(path) == [
+        f"fleet.xlsx: the workbook holds {size:,} bytes, over 1,000;"
+        " save its large sheets as CSV UTF-8"
+    ]
+
+
+def test_a_workbook_without_tables_is_told(tmp_path: Path) -> None:
+    path = tmp_path / "fleet.xlsx"
+    workbook(path, Notes=[["nothing here"]])
+    faults = Faults()
+    read_tables([path]).register(faults)
+
+    assert [str(fault) for fault in faults.kept] == [
+        "fleet.xlsx: no sheet has the name of a table; write one of: closures, entries, holidays,"
+        " outages, patterns, people, placements, sites, units"
+    ]
