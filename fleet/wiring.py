@@ -1,0 +1,191 @@
+"""How is the program put together? Once, from its settings; the only place with clocks.
+
+Nothing is opened or imported before it is used, so that a command pays for what it needs.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import getpass
+import os
+import re
+import time
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import TYPE_CHECKING
+
+from fleet.errors import BadInput, Fault, StoreError
+from notifications.settings import Settings as MailSettings
+
+if TYPE_CHECKING:
+    from fleet.services.load_ports import FilesReader
+    from fleet.services.ports import PublicHolidays, Record, Stamp, Store
+    from fleet.storage import SqlStore
+
+__all__ = ["DEFAULT_DATABASE", "Program", "Settings", "program", "system_user", "utc_now"]
+
+DEFAULT_DATABASE = "sqlite:///dueward.db"
+_ADDRESS = re.compile(r"(sqlite|postgres|postgresql)(\+\w+)?://")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Settings:
+    """What a person or the machine's owner has set."""
+
+    database: str = DEFAULT_DATABASE
+    mail: MailSettings = field(default_factory=MailSettings)
+
+    @classmethod
+    def from_environment(
+        cls, environment: Mapping[str, str], database: str | None = None
+    ) -> Settings:
+        """Read the settings; `database` beats DUEWARD_DATABASE, an empty word counts as none.
+
+        Raises BadInput where what was named is not the address of a database.
+        """
+        named = database or environment.get("DUEWARD_DATABASE") or DEFAULT_DATABASE
+        if not _ADDRESS.match(named):
+            where = "--database" if database else "DUEWARD_DATABASE"
+            problem = f"'{named.rpartition('@')[2]}' is not the address of a database"
+            mend = "write sqlite:///FILE or postgresql://USER@HOST/NAME"
+            raise BadInput([Fault(where, None, None, problem, mend)])
+        return cls(database=named, mail=MailSettings.of(environment))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Program:
+    """The program as one person runs it once."""
+
+    settings: Settings
+    clock: Callable[[], dt.datetime]
+    """The present instant, with its zone."""
+    stopwatch: Callable[[], float]
+    """Seconds from any beginning, never going back."""
+    user: str
+    """The name the machine knows the person by."""
+
+    @cached_property
+    def _sql_store(self) -> SqlStore:
+        from fleet.storage import open_store
+
+        return open_store(self.settings.database, clock=self.clock)
+
+    @property
+    def store(self) -> Store:
+        """The database, opened and checked; StoreError says what to run where it cannot be used."""
+        return self._sql_store
+
+    @cached_property
+    def public_holidays(self) -> PublicHolidays:
+        """Where public holidays are looked up that the database does not hold."""
+        from fleet.files.public_holidays import PublicHolidayCalendar
+
+        return PublicHolidayCalendar()
+
+    def reader(self, paths: Sequence[Path]) -> FilesReader:
+        """What reads files and folders."""
+        from fleet.files.reader import read_tables
+
+        return read_tables(paths)
+
+    def rebuild(self, record: Record, unit_ids: Sequence[int]) -> None:
+        """Bring up to date what the database keeps of some units."""
+        from fleet.services.kept import rebuild
+
+        rebuild(record, unit_ids, self.public_holidays)
+
+    def stamp(self, source: str) -> Stamp:
+        """Who writes, now, and through which door; neither can be given (design 4.6)."""
+        from fleet.services.ports import Stamp
+
+        return Stamp(at=self.clock(), by=f"command:{self.user}", source=source)
+
+    def at(self, database: str) -> Program:
+        """The same program on another database."""
+        return replace(self, settings=replace(self.settings, database=database))
+
+    def today(self) -> dt.date:
+        """The present day where this machine stands."""
+        return self.clock().astimezone().date()
+
+    @contextmanager
+    def filled(self, *, dry_run: bool = False) -> Iterator[Store]:
+        """The database to load into.
+
+        A missing one is made, under another name first: it takes its place when the block ends
+        well, so that a refused load leaves nothing behind. With `dry_run` it is never kept.
+        """
+        from fleet.storage import create, open_store, schema_state
+        from fleet.storage.engines import file_of, parse_url
+
+        url = self.settings.database
+        file = file_of(parse_url(url))
+        if file is not None and not file.parent.is_dir():
+            raise StoreError(f"{file}: there is no folder {file.parent}; make it first")
+        if schema_state(url) != "missing":
+            yield self.store
+        elif file is None and not dry_run:
+            create(url)
+            yield self.store
+        else:
+            with TemporaryDirectory(dir=None if dry_run or file is None else file.parent) as folder:
+                made = Path(folder) / "made.db"
+                create(f"sqlite:///{made}")
+                store = open_store(f"sqlite:///{made}", clock=self.clock)
+                try:
+                    yield store
+                finally:
+                    store.close()
+                if not dry_run and file is not None:
+                    _put(made, file)
+
+    def close(self) -> None:
+        """Close what was opened."""
+        if "_sql_store" in self.__dict__:
+            self._sql_store.close()
+
+
+def _put(made: Path, file: Path) -> None:
+    """Give a database its place, unless another took it meanwhile (two loads at once)."""
+    from fleet.errors import StoreError
+
+    try:
+        os.link(made, file)
+    except FileExistsError:
+        raise StoreError(
+            f"{file}: another load made it meanwhile, and nothing of this one was kept;"
+            " load again into the one that is there"
+        ) from None
+    except OSError:  # a file system without links
+        made.replace(file)
+
+
+def utc_now() -> dt.datetime:
+    """The present instant."""
+    return dt.datetime.now(dt.UTC)
+
+
+def system_user() -> str:
+    """The name the machine knows the person by; where it can be asked, not what they say it is."""
+    try:
+        import pwd
+    except ImportError:
+        return getpass.getuser()
+    try:
+        return pwd.getpwuid(os.getuid()).pw_name
+    except KeyError:
+        return f"uid {os.getuid()}"
+
+
+def program(database: str | None = None) -> Program:
+    """Put the program together from the environment, and the database if one was named."""
+    return Program(
+        settings=Settings.from_environment(os.environ, database),
+        clock=utc_now,
+        stopwatch=time.monotonic,
+        user=system_user(),
+    )

@@ -1,0 +1,108 @@
+"""Is the program put together from its settings, and from nothing else?"""
+
+from __future__ import annotations
+
+import datetime as dt
+import os
+import pwd
+from contextlib import ExitStack
+from pathlib import Path
+
+import pytest
+
+from fleet import wiring
+from fleet.errors import BadInput, StoreError
+from fleet.wiring import Program, Settings
+
+
+@pytest.mark.parametrize(
+    ("environment", "named", "database"),
+    [
+        ({}, None, "sqlite:///dueward.db"),
+        ({"DUEWARD_DATABASE": ""}, "", "sqlite:///dueward.db"),
+        ({"DUEWARD_DATABASE": "sqlite:///of-the-machine.db"}, None, "sqlite:///of-the-machine.db"),
+        ({"DUEWARD_DATABASE": "sqlite:///of-the-machine.db"}, "sqlite:///x.db", "sqlite:///x.db"),
+        (
+            {},
+            "postgresql+psycopg://owner@db.example/fleet",
+            "postgresql+psycopg://owner@db.example/fleet",
+        ),
+    ],
+)
+def test_a_database_that_is_named_beats_the_environment_and_that_the_default(
+    environment: dict[str, str], named: str | None, database: str
+) -> None:
+    assert Settings.from_environment(environment, named).database == database
+
+
+@pytest.mark.parametrize(
+    ("environment", "named", "message"),
+    [
+        ({}, "fleet.db", "--database: 'fleet.db' is not the address of a database"),
+        (
+            {"DUEWARD_DATABASE": "db://owner:secret@db.example/fleet"},
+            None,
+            "DUEWARD_DATABASE: 'db.example/fleet' is not the address of a database",
+        ),
+    ],
+)
+def test_what_is_no_address_is_refused_without_its_password(
+    environment: dict[str, str], named: str | None, message: str
+) -> None:
+    with pytest.raises(BadInput) as caught:
+        Settings.from_environment(environment, named)
+
+    assert str(caught.value) == f"{message}; write sqlite:///FILE or postgresql://USER@HOST/NAME"
+
+
+def test_mail_settings_come_from_the_environment() -> None:
+    settings = Settings.from_environment({"DUEWARD_SMTP": "smtp://localhost:2525"})
+
+    assert settings.mail.smtp == "smtp://localhost:2525"
+
+
+def test_the_user_is_the_one_the_machine_knows_and_cannot_be_given(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setenv("LOGNAME", "someone-else")
+    monkeypatch.setenv("USER", "someone-else")
+
+    assert wiring.program().user == pwd.getpwuid(os.getuid()).pw_name
+
+
+def test_a_user_without_a_name_is_known_by_number(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(os, "getuid", lambda: 987_654_321)
+
+    assert wiring.system_user() == "uid 987654321"
+
+
+def test_the_clock_has_a_zone_and_a_stamp_says_who_and_when() -> None:
+    at = dt.datetime(2026, 3, 2, 18, tzinfo=dt.UTC)
+    program = Program(settings=Settings(), clock=lambda: at, stopwatch=lambda: 0.0, user="alice")
+
+    stamp = program.stamp("file")
+
+    assert wiring.program().clock().utcoffset() == dt.timedelta(0)
+    assert (stamp.at, stamp.by, stamp.source) == (at, "command:alice", "file")
+
+
+def test_the_slower_of_two_first_loads_does_not_wipe_out_the_quicker(tmp_path: Path) -> None:
+    url = f"sqlite:///{tmp_path / 'fleet.db'}"
+    quick, slow = wiring.program(url), wiring.program(url)
+    meanwhile = ExitStack()
+    meanwhile.enter_context(slow.filled())
+    with quick.filled() as store, store.begin(write=True) as record:
+        record.add_book("the quicker one's", "00", True, quick.stamp("file"))
+        record.commit()
+
+    with pytest.raises(StoreError) as caught:
+        meanwhile.close()
+
+    assert str(caught.value) == (
+        f"{tmp_path / 'fleet.db'}: another load made it meanwhile, and nothing of this one was"
+        " kept; load again into the one that is there"
+    )
+    with wiring.program(url).store.begin() as record:
+        book = record.register().book
+    assert book is not None
+    assert book.text == "the quicker one's"
