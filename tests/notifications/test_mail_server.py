@@ -11,20 +11,11 @@ from notifications.mime import mail
 from notifications.settings import Settings
 from notifications.smtp import Door, Outcome, server
 from tests.fleet.services.digest_scenario import BOOK, a_state
-from tests.notifications.conftest import MailServer
+from tests.mail_server import MailServer, as_kept, without_trace
 from tests.notifications.facts_made import a_rendered
 from tests.notifications.mail_rules import check_message
 
 pytestmark = pytest.mark.mail_server
-
-
-def as_kept(content: bytes) -> bytes:
-    """A maildir keeps lines with LF; the server puts its trace lines in front (RFC 5321 4.4)."""
-    return content.replace(b"\r\n", b"\n")
-
-
-def without_trace(kept: bytes) -> bytes:
-    return kept[kept.index(b"From: Dueward") :]
 
 
 def sent(server_: MailServer, mails: list[Mail]) -> list[bytes]:
