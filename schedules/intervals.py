@@ -7,6 +7,7 @@ the anchor, never from the one before.
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -35,7 +36,6 @@ class Terms:
     @classmethod
     def of(cls, rules: Sequence[Rule], rolls: Sequence[Roll] = ()) -> Terms:
         """The numbers of some rules; their rolls as places in `rolls`."""
-
         place_of = {roll: place for place, roll in enumerate(rolls)}
         numbers = [
             (
@@ -152,8 +152,8 @@ def fold(rule: Rule, in_service: int, record_from: int, done: Sequence[int], on:
 
     done: ascending day numbers, one a day. For a fixed rule only `last` is of use.
     """
-    before = [day for day in done if day < in_service and day <= on]
-    since = [day for day in done if in_service <= day <= on]
+    first = bisect_left(done, min(in_service, on + 1))
+    before, since = done[:first], done[first : bisect_right(done, on)]
     last = since[-1] if since else NEVER
     if rule.basis is not Basis.ANCHORED:
         return Folded(in_service, 0, 0, last)

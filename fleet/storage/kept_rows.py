@@ -18,7 +18,9 @@ _COLUMNS = ("unit_id", "task", "year", "marked", "done", "extra")
 def read_kept(connection: sa.Connection, from_year: int, whole_tasks: Sequence[str]) -> KeptYears:
     """Marked days from a year on, and of all years for the tasks named."""
     column = marked_year.c
-    wanted = sa.or_(column.year >= from_year, column.task.in_(whole_tasks))
+    wanted = column.year >= from_year
+    if whole_tasks:
+        wanted = sa.or_(wanted, column.task.in_(whole_tasks))
     query = sa.select(*(column[name] for name in _COLUMNS)).where(wanted)
     return KeptYears(*driver_columns(connection, query, len(_COLUMNS)))
 
