@@ -9,6 +9,7 @@ import datetime as dt
 from collections.abc import Iterator
 from dataclasses import replace
 from decimal import Decimal, InvalidOperation
+from operator import attrgetter
 from zoneinfo import ZoneInfo
 
 from fleet.domain.records import Entry, Mark, StoredEntry, Unit
@@ -33,9 +34,8 @@ def mark(
     The same key and content again answers with the entry that stands. Raises NotFound, BadInput,
     Doubtful (unless `anyway`) and KeyTaken. The caller commits.
     """
-    standing = record.stored([entry.key]).get(entry.key) if entry.key else None
+    standing = _standing(record, entry)
     if standing is not None:
-        _check_same(standing.entry, entry)
         return standing, False
     register = record.register()
     unit = unit_of(register, entry.property_number)
@@ -59,7 +59,8 @@ def strike(
 ) -> StoredEntry:
     """Correct an entry: strike it, or replace its mark; the struck entry stays readable.
 
-    Raises NotFound, BadInput where it is struck already or no reason is given. The caller commits.
+    The same `new_key` and content again answers with the correction that stands. Raises NotFound,
+    KeyTaken, BadInput where it is struck already or no reason is given. The caller commits.
     """
     found = record.stored([key]).get(key)
     if found is None:
@@ -67,7 +68,6 @@ def strike(
     if not why.strip():
         raise BadInput([Fault("strike", None, "why", "no reason is given", "say why with --why")])
     entry = found.entry
-    _refuse_struck(record, entry)
     correction = Entry(
         key=new_key,
         property_number=entry.property_number,
@@ -79,6 +79,10 @@ def strike(
         strikes=key,
         why=why.strip(),
     )
+    standing = _standing(record, correction)
+    if standing is not None:
+        return standing
+    _refuse_struck(record, entry)
     return _append(record, public_holidays, correction, stamp)
 
 
@@ -87,7 +91,7 @@ def _refuse_struck(record: Record, entry: Entry) -> None:
     for other in record.entries([unit_id], entry.task):
         if other.entry.strikes == entry.key:
             problem = f"it was struck already, by {other.entry.key}"
-            mend = "strike that one, or write a new mark"
+            mend = "if it was done, write a new mark"
             raise BadInput([Fault(f"entry {entry.key}", None, None, problem, mend)])
 
 
@@ -114,6 +118,14 @@ def _free_key(record: Record, entry: Entry) -> str:
         if free:
             return free[0]
         number += 20
+
+
+def _standing(record: Record, entry: Entry) -> StoredEntry | None:
+    """The entry that stands under the key already; KeyTaken if its content is other."""
+    standing = record.stored([entry.key]).get(entry.key) if entry.key else None
+    if standing is not None:
+        _check_same(standing.entry, entry)
+    return standing
 
 
 def _check_same(standing: Entry, entry: Entry) -> None:
@@ -160,8 +172,7 @@ def _doubts(
 ) -> Iterator[str]:
     """What makes an entry doubtful, one sentence each, the gravest first."""
     name, on = unit.property_number, entry.on
-    zone = ZoneInfo(register.sites[(unit.site,)].time_zone)
-    today = stamp.at.astimezone(zone).date()
+    today = _today(register, unit, stamp.at)
     is_cell = rule is not None and rule.basis is Basis.CELL
     if on > today:
         yield f"{on} lies in the future (today is {today})"
@@ -173,6 +184,17 @@ def _doubts(
         yield f"unit {name} was retired on {unit.retired_on}"
     yield from _closed_day(record, register, public_holidays, unit, is_cell, on)
     yield from _marked_already(record, entry, rule)
+
+
+def _today(register: Register, unit: Unit, at: dt.datetime) -> dt.date:
+    """The civil date of an instant where the unit then stands."""
+    site = unit.site
+    moves = [p for p in register.placements.values() if p.property_number == unit.property_number]
+    for move in sorted(moves, key=attrgetter("from_on")):
+        zone = ZoneInfo(register.sites[(move.site,)].time_zone)
+        if move.from_on <= at.astimezone(zone).date():
+            site = move.site
+    return at.astimezone(ZoneInfo(register.sites[(site,)].time_zone)).date()
 
 
 def _closed_day(
@@ -194,7 +216,10 @@ def _closed_day(
 
 
 def _marked_already(record: Record, entry: Entry, rule: Rule | None) -> Iterator[str]:
-    """A day that has as many marks as the rule asks for (one, for a dated rule's done)."""
+    """A day that has as many marks as the rule asks for (one, for a dated rule's done).
+
+    A span counts for each of its days; a closed one among them is doubtful for that reason.
+    """
     unit_id = record.unit_ids()[entry.property_number]
     entries = [stored.entry for stored in record.entries([unit_id], entry.task)]
     struck = {other.strikes for other in entries if other.strikes}
@@ -202,7 +227,8 @@ def _marked_already(record: Record, entry: Entry, rule: Rule | None) -> Iterator
     standing = [
         other
         for other in entries
-        if other.mark is not None and other.key not in struck and other.on == entry.on
+        if other.mark is not None and other.key not in struck
+        if other.on <= entry.on <= (other.to_on or other.on)
         if other.mark is entry.mark or (is_cell and other.mark is not Mark.FILLED)
     ]
     if len(standing) >= (rule.times if rule is not None else 1):

@@ -18,6 +18,7 @@ from tests.reference.records import (
     RefEntry,
     RefEvery,
     RefFleet,
+    RefOutage,
     RefPlacement,
     RefRule,
     RefSite,
@@ -118,6 +119,24 @@ def test_a_move_that_is_still_to_come_does_not_set_the_day() -> None:
         ("U-1", "Alder", 3),
         ("U-2", "Alder", 3),
     ]
+
+
+def test_moves_and_outages_count_in_the_order_of_their_days_whatever_that_of_the_file() -> None:
+    moves = [
+        RefPlacement(property_number="U-1", site=site, from_on=day(on))
+        for site, on in (("Alder", "2026-03-10"), ("Birch", "2026-03-18"), ("Birch", "2026-03-02"))
+    ]
+    outages = [
+        RefOutage(property_number="U-1", from_on=day(first), to_on=day(back))
+        for first, back in (("2026-03-19", "2026-03-25"), ("2026-03-16", "2026-03-19"))
+    ]
+    fleet = replace(FLEET, placements=moves, outages=outages)
+
+    found = {on: asked(fleet, on, tasks=("service",)).rows for on in ("2026-03-15", "2026-03-30")}
+
+    assert [row.site for row in found["2026-03-15"] if row.property_number == "U-1"] == ["Alder"]
+    (late,) = [row for row in found["2026-03-30"] if row.property_number == "U-1"]
+    assert (late.site, late.nominal) == ("Birch", day("2026-03-25"))
 
 
 def test_a_row_that_fails_is_named_and_the_others_are_answered() -> None:

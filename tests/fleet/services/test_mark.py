@@ -4,10 +4,20 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator
+from dataclasses import replace
 
 import pytest
 
-from fleet.domain.records import Closure, Entry, Mark, Outage, RegisterRecord, Site, Unit
+from fleet.domain.records import (
+    Closure,
+    Entry,
+    Mark,
+    Outage,
+    Placement,
+    RegisterRecord,
+    Site,
+    Unit,
+)
 from fleet.domain.register import Change
 from fleet.errors import BadInput, Doubtful, KeyTaken, NotFound
 from fleet.services.due import due_rows
@@ -225,7 +235,7 @@ def test_a_correction_is_refused_without_reason_or_twice(record: Record) -> None
         strike(record, HOLIDAYS, key, "again", None, stamp=BENCH)
     assert str(refusal.value) == (
         f"entry {key}: it was struck already, by 0012/optics/2026-03-04/2;"
-        " strike that one, or write a new mark"
+        " if it was done, write a new mark"
     )
 
     with pytest.raises(NotFound, match=r"no entry 'nothing'; keys stand in"):
@@ -247,3 +257,44 @@ def test_a_struck_service_gives_the_due_date_back(record: Record) -> None:
     assert due() == dt.date(2027, 3, 2)
     strike(record, HOLIDAYS, stored.entry.key, "was not serviced", None, stamp=BENCH)
     assert due() == dt.date(2027, 2, 2)
+
+
+def test_the_same_correction_twice_is_one_entry(record: Record) -> None:
+    stored, _ = mark(record, HOLIDAYS, optics(WEDNESDAY), anyway=False, stamp=BENCH)
+    key = stored.entry.key
+    first = strike(record, HOLIDAYS, key, "wrong unit", None, stamp=BENCH, new_key="c-1")
+
+    again = strike(record, HOLIDAYS, key, "wrong unit", None, stamp=BENCH, new_key="c-1")
+
+    assert again == first
+    with pytest.raises(KeyTaken, match=r"key 'c-1' already stands for another entry \(why differs"):
+        strike(record, HOLIDAYS, key, "wrong day", None, stamp=BENCH, new_key="c-1")
+
+
+def test_a_day_within_a_span_is_marked_already(record: Record) -> None:
+    span = Entry(
+        key="",
+        property_number="0012",
+        task="optics",
+        on=dt.date(2026, 2, 23),
+        to_on=WEDNESDAY,
+        mark=Mark.UNUSED,
+        initials="QZ",
+    )
+    mark(record, HOLIDAYS, span, anyway=True, stamp=BENCH)
+
+    with pytest.raises(Doubtful, match=r"2026-03-02 is marked unused already by QZ"):
+        mark(record, HOLIDAYS, optics(MONDAY), anyway=False, stamp=BENCH)
+
+
+def test_today_is_that_of_the_site_where_the_unit_stands_now(record: Record) -> None:
+    far = replace(SITE, site="kiribati", time_zone="Pacific/Kiritimati")
+    move = Placement(property_number="0012", site="kiribati", from_on=dt.date(2026, 3, 3))
+    changes = [Change(old=None, new=new, initial=True) for new in (far, move)]
+    record.change(changes, Stamp(NOON, "file:test", "file"))
+
+    _, is_new = mark(
+        record, HOLIDAYS, optics(dt.date(2026, 3, 5)), anyway=False, stamp=BENCH
+    )  # 18:00 UTC on the 4th is 08:00 on the 5th there
+
+    assert is_new
