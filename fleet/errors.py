@@ -5,6 +5,7 @@ FleetError
 ├── NotFound           no such unit, task, site or entry
 ├── Doubtful           possible, but only with the person's word that it is meant (`--anyway`)
 ├── KeyTaken           an idempotency key that stands for other content
+├── Unanswered         a unit and task whose due date cannot be told
 ├── AppendOnly         an attempt to change what has been recorded
 └── StoreError         the database cannot be used as it is (missing, older, locked, full)
 """
@@ -23,6 +24,7 @@ __all__ = [
     "KeyTaken",
     "NotFound",
     "StoreError",
+    "Unanswered",
 ]
 
 
@@ -82,6 +84,10 @@ class KeyTaken(FleetError):
             f"key '{key}' already stands for another entry ({differs} differs);"
             " an entry is never changed: strike it and write a new one"
         )
+
+
+class Unanswered(FleetError):
+    """A unit and task that have no answer; the message says which, why, and how to mend it."""
 
 
 class AppendOnly(FleetError):

@@ -18,6 +18,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
+from fleet.domain.texts import shown_address
 from fleet.errors import BadInput, Fault, StoreError
 from notifications.settings import Settings as MailSettings
 
@@ -50,7 +51,7 @@ class Settings:
         named = database or environment.get("DUEWARD_DATABASE") or DEFAULT_DATABASE
         if not _ADDRESS.match(named):
             where = "--database" if database else "DUEWARD_DATABASE"
-            problem = f"'{named.rpartition('@')[2]}' is not the address of a database"
+            problem = f"{shown_address(named)} is not the address of a database"
             mend = "write sqlite:///FILE or postgresql://USER@HOST/NAME"
             raise BadInput([Fault(where, None, None, problem, mend)])
         return cls(database=named, mail=MailSettings.of(environment))
@@ -117,7 +118,8 @@ class Program:
         """The database to load into.
 
         A missing one is made, under another name first: it takes its place when the block ends
-        well, so that a refused load leaves nothing behind. With `dry_run` it is never kept.
+        well, so that a refused load leaves nothing behind. An empty file becomes the database as
+        it is. With `dry_run` nothing is kept.
         """
         from fleet.storage import create, open_store, schema_state
         from fleet.storage.engines import file_of, parse_url
@@ -128,11 +130,11 @@ class Program:
             raise StoreError(f"{file}: there is no folder {file.parent}; make it first")
         if schema_state(url) != "missing":
             yield self.store
-        elif file is None and not dry_run:
+        elif not dry_run and (file is None or file.exists()):
             create(url)
             yield self.store
         else:
-            with TemporaryDirectory(dir=None if dry_run or file is None else file.parent) as folder:
+            with TemporaryDirectory(dir=None if file is None or dry_run else file.parent) as folder:
                 made = Path(folder) / "made.db"
                 create(f"sqlite:///{made}")
                 store = open_store(f"sqlite:///{made}", clock=self.clock)

@@ -214,6 +214,7 @@ class Charts:
             marks.unit, marks.from_days, np.minimum(marks.to_days, np.int32(on))
         )
         is_one = marks.to_days <= marks.from_days
+        which = which & (marks.from_days <= on)
         counts = np.where(which, np.where(is_one, 1, stops - starts), 0)
         place = np.repeat(np.arange(len(counts)), counts)
         before = np.concatenate([np.zeros(1, dtype=np.int64), np.cumsum(counts)])[place]
@@ -222,10 +223,11 @@ class Charts:
         return place, days.astype(np.int32)
 
 
-def late(charts: Charts, marks: AuditMarks, on: int) -> Iterator[Doubt]:
+def late(charts: Charts, marks: AuditMarks, on: int, since: int = NEVER) -> Iterator[Doubt]:
     """Marks recorded after their cell closed and one more open day, a doubt a mark.
 
-    A mark that explains is late by what it says (design 4.5).
+    A mark that explains is late by what it says (design 4.5). A span is doubted at the first of its
+    late days that is not before `since`.
     """
     place, days = charts.spoken(marks, marks.is_judged, on)
     cells = charts.cells(marks.unit[place], marks.task[place], days)
@@ -236,7 +238,7 @@ def late(charts: Charts, marks: AuditMarks, on: int) -> Iterator[Doubt]:
     )
     in_time = closes + 1 + offsets
     is_late = (offsets != UNREACHED) & (marks.known_days[place] > in_time)
-    is_late = cells.is_expected & (is_late | marks.is_explained[place])
+    is_late = cells.is_expected & (is_late | marks.is_explained[place]) & (days >= since)
     yield from _first_days(Reason.LATE, place[is_late], days[is_late])
 
 
@@ -247,10 +249,11 @@ def _first_days(reason: Reason, places: Places, days: Days) -> Iterator[Doubt]:
         yield Doubt(reason, (mark,), day)
 
 
-def batches(charts: Charts, marks: AuditMarks, on: int) -> Iterator[Doubt]:
+def batches(charts: Charts, marks: AuditMarks, on: int, since: int = NEVER) -> Iterator[Doubt]:
     """Marks of one unit that fill five or more cells for different days within one minute.
 
-    Minutes that share a mark are one batch; its day is the earliest it speaks of.
+    Minutes that share a mark are one batch; its day is the earliest it speaks of that is not before
+    `since`.
     """
     place, days = charts.spoken(marks, marks.is_judged, on)
     cells = charts.cells(marks.unit[place], marks.task[place], days)
@@ -264,7 +267,8 @@ def batches(charts: Charts, marks: AuditMarks, on: int) -> Iterator[Doubt]:
         for low, high in _windows(at, days[rows].tolist(), cell):
             some = slice(rows.start + low, rows.start + high)
             keys = tuple(sorted(set(place[some].tolist())))
-            yield Doubt(Reason.BATCH, keys, int(days[some].min()))
+            if (asked := days[some][days[some] >= since]).size:
+                yield Doubt(Reason.BATCH, keys, int(asked.min()))
 
 
 def _crowds(unit: Places, known_at: Places) -> Iterator[slice]:
@@ -320,6 +324,7 @@ def conflicts(charts: Charts, marks: AuditMarks, on: int) -> Iterator[Doubt]:
     cells = charts.cells(unit, marks.task, days)
     starts, stops = charts.expected_within(unit, days, days)
     in_service = (units.in_service.take(unit) <= days) & (days < units.retired.take(unit))
+    in_service &= days <= on
     is_out = units.after_outages(days, unit) != days
     is_told = days >= units.record_from.take(unit)
     is_one = marks.to_days <= days
@@ -345,21 +350,43 @@ def _both(charts: Charts, marks: AuditMarks, on: int) -> Iterator[Doubt]:
             yield Doubt(Reason.BOTH, tuple(found.tolist()), int(days[some[0]]))
 
 
-def impossible(charts: Charts, marks: AuditMarks, on: int) -> Iterator[Doubt]:
+def impossible(
+    charts: Charts, marks: AuditMarks, on: int, since: int = NEVER, until: int | None = None
+) -> Iterator[Doubt]:
     """Marks of days before service, after retirement, or still to come when they were recorded.
 
     A date done before service is possible for an anchored or fixed rule (design 4.3 step 1). A
-    span lies before service or after retirement only where all of it does.
+    span lies before service or after retirement only where all of it does; one that runs ahead is
+    doubted at the first day ahead that is not before `since`. What was ahead is doubted up to
+    `until` (None: `on`), all else up to `on`.
     """
     unit, days = marks.unit, marks.from_days
     cells = charts.cells(unit, marks.task, days)
     before = marks.to_days < charts.units.in_service.take(unit)
-    before &= cells.is_cell | ~marks.is_done
-    retired = days >= charts.units.retired.take(unit)
+    before &= (cells.is_cell | ~marks.is_done) & (days <= on)
+    retired = (days >= charts.units.retired.take(unit)) & (days <= on)
     for mark in np.flatnonzero(before | retired).tolist():
         reason = Reason.BEFORE if before[mark] else Reason.RETIRED
         yield Doubt(reason, (mark,), int(days[mark]))
     may_be_ahead = (marks.to_days > marks.known_days) & ~before & ~retired
-    place, spoken = charts.spoken(marks, may_be_ahead, on)
-    ahead = spoken > marks.known_days[place]
-    yield from _first_days(Reason.FUTURE, place[ahead], spoken[ahead])
+    yield from _ahead(charts, marks, may_be_ahead, since, on if until is None else until)
+
+
+def _ahead(
+    charts: Charts, marks: AuditMarks, which: Mask, since: int, until: int
+) -> Iterator[Doubt]:
+    """Marks at their first day that was still to come, from one day to another, both included.
+
+    Of a span that runs on beyond the charts' last day, each day beyond it counts.
+    """
+    place, spoken = charts.spoken(marks, which, until)
+    ahead = (spoken > marks.known_days[place]) & (spoken >= since)
+    place, spoken = place[ahead], spoken[ahead]
+    yield from _first_days(Reason.FUTURE, place, spoken)
+    beyond = np.maximum(np.maximum(marks.from_days, marks.known_days + 1), since)
+    beyond = np.maximum(beyond, charts.last_day + 1)
+    is_beyond = which & (beyond <= np.minimum(marks.to_days, until))
+    is_beyond &= marks.to_days > marks.from_days
+    is_beyond[place] = False
+    for mark in np.flatnonzero(is_beyond).tolist():
+        yield Doubt(Reason.FUTURE, (mark,), int(beyond[mark]))

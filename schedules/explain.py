@@ -11,7 +11,7 @@ import numpy as np
 from schedules.calendars import CalendarIndex, SiteCalendar
 from schedules.dates import FAR, NEVER, date_of
 from schedules.intervals import Terms, first_reaching, fold, reach
-from schedules.rules import Basis, Each, First, Roll, Rule
+from schedules.rules import Basis, DueAfter, Each, First, Roll, Rule
 from schedules.units import UnitColumns
 
 __all__ = ["DatedSteps", "cell_words", "dated_steps", "dated_words", "in_words", "rule_words"]
@@ -131,24 +131,35 @@ def rule_words(rule: Rule) -> str:
         start = "from the last time it was done"
         if rule.anchor_on is not None:
             start = f"from {in_words(rule.anchor_on)} on, whenever it was last done"
-        asks = (
-            f"comes back every {_every(rule)} {start}; it opens {_days(rule.early)} before,"
-            f" has {_days(rule.grace)} of grace, and {_ROLL_WORDS[rule.roll]}"
-        )
+        asks = f"comes back every {_every(rule)} {start}; {_window(rule)}{_ROLL_WORDS[rule.roll]}"
     return f"The rule '{rule.title}' {asks}. Source: {rule.source}."
+
+
+def _window(rule: Rule) -> str:
+    """The days before and after that count as on time, before what else is said; '' for none."""
+    told = []
+    if rule.early:
+        told.append(f"opens {_days(rule.early)} before")
+    if rule.grace:
+        told.append(f"has {_days(rule.grace)} of grace")
+    return f"it {', '.join(told)}, and " if told else ""
 
 
 def dated_words(
     rule: Rule,
     steps: DatedSteps,
+    events: Sequence[DueAfter],
     calendar: SiteCalendar,
     in_service_on: dt.date,
     last_done: dt.date | None,
 ) -> list[str]:
-    """Sentences from the anchor to due date and limit of an anchored or fixed rule."""
+    """Sentences from the anchor to due date and limit of an anchored or fixed rule.
+
+    events: what happened on the day of the steps' event.
+    """
     return [
         *_counting_words(rule, steps, in_service_on, last_done),
-        *_moving_words(steps),
+        *_moving_words(steps, events),
         *_rolling_words(rule, steps, calendar),
     ]
 
@@ -186,11 +197,15 @@ def _counting_words(
     ]
 
 
-def _moving_words(steps: DatedSteps) -> list[str]:
+_EVENT_WORDS = {DueAfter.MOVED: "was moved", DueAfter.REPAIRED: "came back from repair"}
+
+
+def _moving_words(steps: DatedSteps, events: Sequence[DueAfter]) -> list[str]:
     words = []
     if steps.event is not None:
+        happened = " and ".join(_EVENT_WORDS[event] for event in events)
         words.append(
-            f"It was moved or returned from repair on {in_words(steps.event)} and has not been"
+            f"The unit {happened} on {in_words(steps.event)} and the task has not been"
             f" done since, so it is due by {in_words(steps.nominal_after_event)}."
         )
     if steps.nominal_after_outages is None:
@@ -216,14 +231,13 @@ def _rolling_words(rule: Rule, steps: DatedSteps, calendar: SiteCalendar) -> lis
     if closed is None or rule.roll is Roll.NONE:
         words = f"{in_words(nominal)} stands: it is due on {in_words(due)}."
     else:
+        meant = "the open day before" if due < nominal else "the next open day"
         words = (
             f"{in_words(nominal)} is closed at {calendar.site} ({closed.reason}),"
-            f" so it is due on {in_words(due)}."
+            f" so {meant} is meant: it is due on {in_words(due)}."
         )
-    return [
-        words,
-        f"It may be done from {in_words(opens)} on, and is overdue after {in_words(limit)}.",
-    ]
+    may = f"may be done from {in_words(opens)} on, and " if opens != due else ""
+    return [words, f"It {may}is overdue after {in_words(limit)}."]
 
 
 def cell_words(
@@ -248,7 +262,9 @@ def cell_words(
             span += f" to {in_words(own[1])}"
         words = [f"Its cell ({span}) {'is filled' if is_filled else 'is not filled yet'}."]
     if missed > 1:
-        return [*words, f"The last {missed} cells that closed before are empty."]
+        lack = "have too few marks" if rule.times > 1 else "are empty"
+        return [*words, f"The last {missed} cells that closed before {lack}."]
     if missed:
-        return [*words, "The last cell that closed before is empty."]
+        lack = "has too few marks" if rule.times > 1 else "is empty"
+        return [*words, f"The last cell that closed before {lack}."]
     return words

@@ -15,7 +15,17 @@ from difflib import get_close_matches
 from enum import StrEnum
 
 from schedules.errors import RuleError
-from schedules.rules import Basis, DueAfter, Each, First, Interval, ReadingRange, Roll
+from schedules.rules import (
+    FIRST_YEAR,
+    LAST_YEAR,
+    Basis,
+    DueAfter,
+    Each,
+    First,
+    Interval,
+    ReadingRange,
+    Roll,
+)
 
 __all__ = [
     "BASIS_WORDS",
@@ -36,7 +46,6 @@ Check = Callable[[object], object]
 _MOST_DAYS = 3660
 _MOST_MONTHS = 1200
 MONTH_DAYS = Decimal("30.4375")  # 365.25 / 12: enough to say which of two intervals is longer
-_ANCHOR_YEARS = range(1950, 2100)
 _CODE = re.compile(r"[a-z0-9-]+")
 _CIVIL_DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
 
@@ -131,7 +140,7 @@ def _interval(value: object) -> Interval:
     return interval
 
 
-def _date(value: object) -> dt.date:
+def _civil_date(value: object) -> dt.date:
     if type(value) is dt.date:
         return value
     try:
@@ -142,10 +151,11 @@ def _date(value: object) -> dt.date:
     raise _wrong(f"{shown(value)} is not a date", "write it as YYYY-MM-DD")
 
 
-def _anchor(value: object) -> dt.date:
-    on = _date(value)
-    if on.year not in _ANCHOR_YEARS:
-        raise _wrong(f"{on} lies outside 1950 to 2099", "choose an anchor within those years")
+def _date(value: object) -> dt.date:
+    on = _civil_date(value)
+    if not FIRST_YEAR <= on.year <= LAST_YEAR:
+        problem = f"{on} lies outside {FIRST_YEAR} to {LAST_YEAR}"
+        raise _wrong(problem, "choose a day within those years")
     return on
 
 
@@ -211,7 +221,7 @@ FIELDS = {
     "source": Field("source", _text),
     "each": Field("each", _choice(Each), (Basis.CELL,)),
     "every": Field("every", _interval, _DATED),
-    "anchor": Field("anchor_on", _anchor, (Basis.FIXED,)),
+    "anchor": Field("anchor_on", _date, (Basis.FIXED,)),
     "early": Field("early", _whole(0, _MOST_DAYS), _DATED),
     "grace": Field("grace", _whole(0, _MOST_DAYS), _DATED),
     "roll": Field("roll", _choice(Roll), _DATED),

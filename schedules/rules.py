@@ -16,6 +16,8 @@ from enum import StrEnum
 from schedules.errors import RuleError
 
 __all__ = [
+    "FIRST_YEAR",
+    "LAST_YEAR",
     "Basis",
     "DueAfter",
     "Each",
@@ -27,6 +29,9 @@ __all__ = [
     "Rule",
     "RuleBook",
 ]
+
+FIRST_YEAR, LAST_YEAR = 1950, 2099
+"""Years beyond these are slips of the keyboard in a record of bench equipment."""
 
 
 class Basis(StrEnum):

@@ -15,7 +15,7 @@ import numpy as np
 from fleet.domain.records import Entry, RegisterRecord, StoredEntry
 from fleet.domain.register import BookText, Change, Register
 from fleet.errors import KeyTaken
-from fleet.services.ports import HolidayYear, KeptYears, MarkColumns, Stamp
+from fleet.services.ports import ChangeLine, HolidayYear, KeptYears, MarkColumns, Stamp
 
 __all__ = ["FakeRecord", "FakeStore", "NoProgress"]
 
@@ -59,8 +59,11 @@ class FakeRecord:
         tables: dict[str, dict[tuple[str, ...], RegisterRecord]] = {}
         for change, stamp in self.changes:
             if known_at is None or change.initial or stamp.at <= known_at:
-                table = tables.setdefault(_TABLES[type(change.new).__name__], {})
-                table[change.new.key] = change.new
+                table = tables.setdefault(_TABLES[type(change.record).__name__], {})
+                if change.new is None:
+                    table.pop(change.record.key)
+                else:
+                    table[change.new.key] = change.new
         books = [
             book
             for book, is_initial in self.books
@@ -74,8 +77,15 @@ class FakeRecord:
     def change(self, changes: Sequence[Change], stamp: Stamp) -> None:
         for change in changes:
             self.changes.append((change, stamp))
-            if type(change.new).__name__ == "Unit":
-                self.ids.setdefault(change.new.key[0], len(self.ids) + 1)
+            if type(change.record).__name__ == "Unit":
+                self.ids.setdefault(change.record.key[0], len(self.ids) + 1)
+
+    def change_lines(self) -> Iterator[ChangeLine]:
+        return (ChangeLine(change, stamp.at, stamp.by) for change, stamp in self.changes)
+
+    def withdrawn(self, kind: type[RegisterRecord]) -> frozenset[tuple[str, ...]]:
+        gone = [change.old for change, _ in self.changes if change.new is None]
+        return frozenset(old.key for old in gone if type(old) is kind)
 
     def add_book(self, text: str, sha256: str, initial: bool, stamp: Stamp) -> None:
         self.books.append((BookText(text=text, sha256=sha256, stored_at=stamp.at), initial))

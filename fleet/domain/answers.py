@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
+from typing import NamedTuple
 
 __all__ = ["FindingRow", "StatusRow"]
 
 
-@dataclass(frozen=True, slots=True)
-class StatusRow:
-    """One unit × rule on one day; the fields, in order, are the columns of `due`."""
+class StatusRow(NamedTuple):
+    """One unit × rule on one day; the fields, in order, are the columns of `due`.
+
+    A tuple, since a state's fleet has as many as it has units × rules.
+    """
 
     site: str
     county: str

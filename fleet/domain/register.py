@@ -50,12 +50,22 @@ class Register:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Change:
-    """One step of the register: `old` None is a new record; a record is never removed by a file.
+    """One step of the register: `old` None is a new record, `new` None one that is withdrawn.
+
+    A withdrawn record stays in what was known before (design 4.6).
 
     `initial` says that the record came with the first load of what it belongs to (its unit, its
     site, the whole state), so that its past is known from the beginning (design 4.6).
     """
 
     old: RegisterRecord | None
-    new: RegisterRecord
+    new: RegisterRecord | None
     initial: bool
+
+    @property
+    def record(self) -> RegisterRecord:
+        """The record as it is after the change, or was before it is withdrawn."""
+        record = self.old if self.new is None else self.new
+        if record is None:
+            raise ValueError("a change has an old record, a new one or both")
+        return record

@@ -14,9 +14,10 @@ from enum import StrEnum
 from functools import cache
 from typing import TypeVar
 
+from fleet.domain.texts import Wrong, check_prose, check_reading, check_text, shown
+from schedules.rules import FIRST_YEAR, LAST_YEAR
+
 __all__ = [
-    "FIRST_YEAR",
-    "LAST_YEAR",
     "CellError",
     "choice",
     "civil_date",
@@ -28,21 +29,15 @@ __all__ = [
     "open_days",
     "prose",
     "reading",
-    "shown",
     "text",
     "time_zone",
     "yes_or_no",
 ]
 
-FIRST_YEAR, LAST_YEAR = 1950, 2099
-"""Years beyond these are slips of the keyboard in a record of bench equipment."""
-
 _WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 _LANGUAGES = ("en", "es")
 _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _INSTANT = re.compile(r"([0-9]{4}-[0-9]{2}-[0-9]{2})[Tt ][0-9]{2}:[0-9]{2}\S*")
-_DECIMAL = re.compile(r"[+-]?[0-9]{1,15}(?:\.[0-9]{1,15})?")
-_SHOWN_LENGTH = 60
 _LISTED_WORDS = 20
 _Word = TypeVar("_Word", bound=StrEnum)
 
@@ -55,13 +50,6 @@ class CellError(Exception):
         super().__init__(f"{problem}; {mend}")
 
 
-def shown(value: str) -> str:
-    """Quote a value for a message: on one line, not too long, controls made visible."""
-    cut = value if len(value) <= _SHOWN_LENGTH else value[: _SHOWN_LENGTH - 1] + "…"
-    visible = "".join(c if c.isprintable() else ascii(c)[1:-1] for c in cut)
-    return f"'{visible}'"
-
-
 def nearest(word: str, words: Iterable[str]) -> str:
     """Ask whether the nearest known word was meant; where none is near, list them."""
     known = sorted(words)
@@ -72,42 +60,28 @@ def nearest(word: str, words: Iterable[str]) -> str:
     return f"write one of: {listed}" + (f" or {more} others" if more > 0 else "")
 
 
-# Unicode category Cc, the line and paragraph separators, and the marks that turn text around.
-_CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
 _LINE_END = re.compile(r"\r\n?")
+
+
+def _allowed(value: str, wrong: Wrong | None) -> str:
+    if wrong is not None:
+        raise CellError(wrong.problem, wrong.mend)
+    return value
 
 
 def text(longest: int) -> Callable[[str], str]:
     """Make a reader of text on one line, of at most so many characters."""
-
-    def read(value: str) -> str:
-        if control := _CONTROL.search(value):
-            raise CellError(
-                f"{shown(value)} holds the control character U+{ord(control[0]):04X}",
-                "take it out; a cell is one line of plain text",
-            )
-        return _short(value, longest)
-
-    return read
+    return lambda value: _allowed(value, check_text(value, longest))
 
 
 def prose(longest: int) -> Callable[[str], str]:
     """Make a reader of text that may run over several lines."""
-    on_one_line = text(longest)
 
     def read(value: str) -> str:
-        lines = _LINE_END.sub("\n", value).split("\n")
-        return _short("\n".join(on_one_line(line) for line in lines), longest)
+        lines = _LINE_END.sub("\n", value)
+        return _allowed(lines, check_prose(lines, longest))
 
     return read
-
-
-def _short(value: str, longest: int) -> str:
-    if len(value) > longest:
-        raise CellError(
-            f"{shown(value)} has {len(value):,} characters", f"shorten it to at most {longest:,}"
-        )
-    return value
 
 
 def _checked_year(value: str, year: int) -> None:
@@ -161,24 +135,16 @@ def open_days(value: str) -> str:
     return " ".join(day for day in _WEEKDAYS if day in words)
 
 
-def _decimal(value: str) -> str:
-    if not _DECIMAL.fullmatch(value):
-        raise CellError(
-            f"{shown(value)} is not a number", "write digits with a decimal point, as 4.5 or -20"
-        )
-    return value
-
-
 def reading(value: str) -> str:
     """Read a decimal number, kept as it was written."""
-    return _decimal(value)
+    return _allowed(value, check_reading(value))
 
 
 def coordinate(bound: int) -> Callable[[str], float]:
     """Make a reader of degrees between -bound and bound."""
 
     def read(value: str) -> float:
-        degrees = float(_decimal(value))
+        degrees = float(reading(value))
         if abs(degrees) > bound:
             raise CellError(
                 f"{shown(value)} lies outside -{bound} to {bound}", "write it in decimal degrees"

@@ -10,7 +10,8 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from fleet.files.cells import nearest, shown
+from fleet.domain.texts import shown
+from fleet.files.cells import nearest
 from fleet.files.tables import Table
 from fleet.services.load_ports import Faults
 

@@ -8,7 +8,8 @@ from __future__ import annotations
 from functools import cache
 from typing import TYPE_CHECKING
 
-from fleet.files.cells import CellError, nearest, shown
+from fleet.domain.texts import shown
+from fleet.files.cells import CellError, nearest
 
 if TYPE_CHECKING:
     from holidays import HolidayBase

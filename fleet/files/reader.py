@@ -11,7 +11,7 @@ from fleet.files.csv_text import csv_chunks
 from fleet.files.entry_rows import EntryFile
 from fleet.files.frames import CHUNK_ROWS, Chunk
 from fleet.files.sources import Source, find_sources
-from fleet.files.tables import ENTRIES, TABLES, Table
+from fleet.files.tables import ENTRIES, TABLES, WITHDRAWN, Table
 from fleet.files.values import Values, chunk_values
 from fleet.files.xlsx_text import sheet_chunks
 from fleet.services.load_ports import BookFile, EntryRows, Faults, RegisterRows, Row
@@ -110,7 +110,8 @@ class _FileRows:
             if record is None:
                 self.spoiled.add(str(row[self._table.required[0]]))
             else:
-                self.rows.append(Row(self._label, number, record))
+                withdrawn = bool(row.get(WITHDRAWN, False))
+                self.rows.append(Row(self._label, number, record, withdrawn))
         self.told += self._faults.total - before
 
 
@@ -126,7 +127,9 @@ def _record(
     """Make one record; None, and its faults told, where its cells contradict each other."""
     assert table.record is not None  # noqa: S101  (every table of TABLES has one)
     before = faults.total
-    fields = {column.target: row[column.name] for column in table.columns}
+    fields = {
+        column.target: row[column.name] for column in table.columns if column.name != WITHDRAWN
+    }
     try:
         table.complete(fields)
     except CellError as fault:

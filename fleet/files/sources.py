@@ -6,7 +6,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from fleet.files.cells import nearest, shown
+from fleet.domain.texts import shown
+from fleet.files.cells import nearest
 from fleet.files.tables import ENTRIES, TABLES
 from fleet.files.xlsx_text import Sheet, read_workbook
 from fleet.services.load_ports import Faults

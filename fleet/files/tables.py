@@ -2,7 +2,8 @@
 
 `read` turns a cell's text into a value; an empty cell, and a column left out, give `empty`. A
 required column must be there and no cell of it empty. `checks` look at one record by itself; what
-takes more than its own row to know is checked by `fleet.services.load`.
+takes more than its own row to know is checked by `fleet.services.load`. A row with `withdrawn`
+takes back the record of its key, and needs no other cell.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from fleet.domain import texts
 from fleet.domain.records import (
     Closure,
     Holiday,
@@ -27,7 +29,7 @@ from fleet.domain.records import (
 from fleet.files import cells
 from fleet.files.places import country_code, subdivision_code
 
-__all__ = ["ENTRIES", "TABLES", "Column", "RowFault", "Table"]
+__all__ = ["ENTRIES", "TABLES", "WITHDRAWN", "Column", "RowFault", "Table"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +39,8 @@ class Column:
     name: str
     read: Callable[[str], object]
     required: bool = False
+    is_key: bool = True
+    """Whether a required cell is asked also of a row that is withdrawn."""
     empty: object = ""
     field: str = ""
 
@@ -64,7 +68,8 @@ class Table:
     record: Callable[..., RegisterRecord] | None = None
     checks: Callable[[Any], Iterator[RowFault]] = lambda record: iter(())
     complete: Callable[[dict[str, Any]], None] = lambda values: None
-    """Settles values that hang together, in place; may raise CellError, told under `country`."""
+    """Settles values that hang together, in place; may raise CellError, told under
+    `subdivision`."""
 
     @property
     def required(self) -> list[str]:
@@ -72,9 +77,12 @@ class Table:
         return [column.name for column in self.columns if column.required]
 
 
-_short, _name, _notes = cells.text(64), cells.text(200), cells.prose(2_000)
-_initials, _key = cells.text(20), cells.text(200)
+_short, _name = cells.text(texts.WORD_LENGTH), cells.text(texts.NAME_LENGTH)
+_notes = cells.prose(texts.PROSE_LENGTH)
+_initials, _key = cells.text(texts.INITIALS_LENGTH), cells.text(texts.KEY_LENGTH)
 _closed = "closed"
+WITHDRAWN = "withdrawn"
+_withdrawn = Column(WITHDRAWN, cells.yes_or_no, empty=False)
 
 
 def _settle_place(values: dict[str, Any]) -> None:
@@ -167,7 +175,8 @@ TABLES: Mapping[str, Table] = {
             (
                 Column("site", _short, required=True),
                 _from,
-                Column("open_days", cells.open_days, required=True),
+                Column("open_days", cells.open_days, required=True, is_key=False),
+                _withdrawn,
             ),
             Pattern,
         ),
@@ -178,7 +187,8 @@ TABLES: Mapping[str, Table] = {
                 _country,
                 _subdivision,
                 Column("on", cells.civil_date, required=True),
-                Column("name", _name, required=True),
+                Column("name", _name, required=True, is_key=False),
+                _withdrawn,
             ),
             Holiday,
             _holiday_faults,
@@ -192,6 +202,7 @@ TABLES: Mapping[str, Table] = {
                 Column("to", cells.civil_date, empty=None, field="to_on"),
                 Column("reason", _name),
                 Column("open", cells.yes_or_no, empty=False),
+                _withdrawn,
             ),
             Closure,
             _closure_faults,
@@ -213,7 +224,11 @@ TABLES: Mapping[str, Table] = {
             Unit,
             _unit_faults,
         ),
-        Table("placements", (_number, Column("site", _short, required=True), _from), Placement),
+        Table(
+            "placements",
+            (_number, Column("site", _short, required=True, is_key=False), _from, _withdrawn),
+            Placement,
+        ),
         Table(
             "outages",
             (
@@ -221,6 +236,7 @@ TABLES: Mapping[str, Table] = {
                 _from,
                 Column("to", cells.civil_date, empty=None, field="to_on"),
                 Column("reason", _name),
+                _withdrawn,
             ),
             Outage,
             _outage_faults,
@@ -229,13 +245,14 @@ TABLES: Mapping[str, Table] = {
             "people",
             (
                 Column("email", cells.email, required=True),
-                Column("name", _name, required=True),
+                Column("name", _name, required=True, is_key=False),
                 Column("role", cells.choice(Role, "role"), required=True),
                 Column("site", _short),
                 Column("region", _name),
                 Column("language", cells.language, empty="en"),
                 Column("time_zone", cells.time_zone),
                 Column("deputy", cells.email),
+                _withdrawn,
             ),
             Person,
             _person_faults,

@@ -14,7 +14,7 @@ import numpy as np
 
 from fleet.files.cells import CellError
 from fleet.files.frames import CellProblem, Chunk
-from fleet.files.tables import Column, Table
+from fleet.files.tables import WITHDRAWN, Column, Table
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -58,7 +58,7 @@ def chunk_values(chunk: Chunk, table: Table) -> Values:
     told = {(problem.row, problem.column) for problem in problems}
     problems += [
         CellProblem(number, name, "the cell is empty", "fill it in")
-        for number, name in _empty_cells(table, numbers, empty_of, is_filled)
+        for number, name in _empty_cells(table, numbers, empty_of, is_filled, columns)
         if number not in totals and (number, name) not in told
     ]
     bad = {problem.row for problem in problems} | totals
@@ -119,11 +119,15 @@ def _empty_cells(
     numbers: npt.NDArray[np.int64],
     empty_of: dict[str, npt.NDArray[np.bool_]],
     is_filled: npt.NDArray[np.bool_],
+    columns: dict[str, npt.NDArray[Any]],
 ) -> Iterator[tuple[int, str]]:
     """Row and column of each required cell that is empty in a row that is not."""
-    for name in table.required:
-        for number in numbers[empty_of[name] & is_filled]:
-            yield int(number), name
+    is_withdrawn = columns.get(WITHDRAWN, np.zeros(len(numbers))).astype(np.bool_)
+    for column in table.columns:
+        if column.required:
+            is_asked = is_filled if column.is_key else is_filled & ~is_withdrawn
+            for number in numbers[empty_of[column.name] & is_asked]:
+                yield int(number), column.name
 
 
 def _total_rows(

@@ -13,7 +13,7 @@ import zipfile
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import IO, TYPE_CHECKING
 
 from fleet.files.frames import CHUNK_ROWS, CellProblem, Chunk, checked_header
 from fleet.files.tables import Table
@@ -45,25 +45,16 @@ class Sheet:
 
 def read_workbook(path: Path, label: str, faults: Faults) -> list[Sheet]:
     """The sheets of a workbook that have any cell; none, and a fault, where it cannot be read."""
-    import openpyxl
-    from openpyxl.utils.exceptions import InvalidFileException
-
     try:
-        with zipfile.ZipFile(path) as packed:
-            unpacked = sum(part.file_size for part in packed.infolist())
-        if unpacked > MAX_UNPACKED_BYTES:
-            problem = f"the workbook holds {unpacked:,} bytes, over {MAX_UNPACKED_BYTES:,}"
-            faults.add(label, None, None, problem, "save its large sheets as CSV UTF-8")
-            return []
-        with warnings.catch_warnings():
+        with path.open("rb") as file, warnings.catch_warnings():
             warnings.simplefilter("ignore")  # It warns of styles and rules that we do not read.
-            book = openpyxl.load_workbook(path)
-            if not all(_is_of_sane_size(sheet, label, faults) for sheet in book.worksheets):
-                return []
-            results = openpyxl.load_workbook(path, data_only=True) if _has_formula(book) else book
-    except (zipfile.BadZipFile, InvalidFileException, KeyError, ValueError, TypeError):
+            found = _books(file, label, faults)
+    except Exception:  # A damaged file brings out any error of zip, XML, numbers and dates.
         faults.add(label, None, None, "it is not an XLSX workbook that can be read", _SAVE_AS)
         return []
+    if found is None:
+        return []
+    book, results = found
     return [
         Sheet(sheet.title, sheet, results[sheet.title])
         for sheet in book.worksheets
@@ -71,11 +62,45 @@ def read_workbook(path: Path, label: str, faults: Faults) -> list[Sheet]:
     ]
 
 
+def _books(file: IO[bytes], label: str, faults: Faults) -> tuple[Workbook, Workbook] | None:
+    """The workbook and, where it has formulas, the one of their results; None where too large."""
+    import openpyxl
+
+    with zipfile.ZipFile(file) as packed:
+        unpacked = sum(part.file_size for part in packed.infolist())
+    if unpacked > MAX_UNPACKED_BYTES:
+        problem = f"the workbook holds {unpacked:,} bytes, over {MAX_UNPACKED_BYTES:,}"
+        faults.add(label, None, None, problem, "save its large sheets as CSV UTF-8")
+        return None
+    if not all(_is_of_sane_size(sheet, label, faults) for sheet in _outline(file).worksheets):
+        return None
+    book = openpyxl.load_workbook(file)
+    if not all(_is_of_sane_size(sheet, label, faults) for sheet in book.worksheets):
+        return None
+    return book, openpyxl.load_workbook(file, data_only=True) if _has_formula(book) else book
+
+
+def _outline(file: IO[bytes]) -> Workbook:
+    """The workbook with the sizes its sheets say they have, before any cell is read.
+
+    Raises KeyError for a sheet whose part is missing: openpyxl would leave it out without a word.
+    """
+    from openpyxl.reader.excel import ExcelReader
+
+    reader = ExcelReader(file, read_only=True)
+    reader.read()
+    for sheet, _ in reader.parser.find_sheets():
+        if sheet.name not in reader.wb.sheetnames:
+            raise KeyError(sheet.name)
+    return reader.wb
+
+
 def _is_of_sane_size(sheet: Worksheet, label: str, faults: Faults) -> bool:
     """Say whether a sheet's cells can all be held; formatted empty cells count."""
-    if sheet.max_row * sheet.max_column <= MAX_CELLS:
+    rows, columns = sheet.max_row or 0, sheet.max_column or 0  # None where it does not say
+    if rows * columns <= MAX_CELLS:
         return True
-    problem = f"the sheet spans {sheet.max_row:,} rows and {sheet.max_column:,} columns"
+    problem = f"the sheet spans {rows:,} rows and {columns:,} columns"
     mend = "delete the empty rows and columns around its data, or save it as CSV UTF-8"
     faults.add(f"{label} sheet {sheet.title}", None, None, problem, mend)
     return False

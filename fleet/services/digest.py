@@ -6,7 +6,7 @@ import datetime as dt
 import hashlib
 import re
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -33,14 +33,15 @@ from notifications.rendering import render
 from notifications.settings import Settings
 from schedules.rules import RuleBook
 
-__all__ = ["DigestRun", "digests", "write_folder"]
+__all__ = ["READERS", "DigestRun", "digests", "write_folder"]
 
 _SEND_HOUR = dt.time(7, 0)
-_ROLES = {
+READERS = {
     Role.SITE_LEAD: Kind.SITE_LEAD,
     Role.CONSULTANT: Kind.CONSULTANT,
     Role.MANAGER: Kind.MANAGER,
 }
+"""The roles that get a digest, each its own kind."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,17 +62,21 @@ def digests(
     on: dt.date,
     settings: Settings,
     visits: Mapping[str, Visit] | None = None,
+    roles: Collection[Role] = (),
 ) -> DigestRun:
     """Write every digest of a day, in the order of kind and address.
 
     rows: all of `due` on the day; gaps: the findings of GAP_DAYS days before it (more do no harm);
-    visits: the next visit of a site, by its short name. The Date of a mail is the hour at which it
+    visits: the next visit of a site, by its short name; roles: only to people in these, empty for
+    all. The Date of a mail is the hour at which it
     is planned, 07:00 where its reader is, so that the same question gives the same bytes.
     """
     facts = fleet_facts(register, book, rows, gaps, on)
+    kinds = {READERS[role] for role in roles or READERS}
     results = [
         _written(kind, people, register, facts, on, settings, visits or {})
         for (kind, _), people in sorted(_people(register).items())
+        if kind in kinds
     ]
     return DigestRun(
         on,
@@ -85,8 +90,8 @@ def _people(register: Register) -> dict[tuple[Kind, str], list[Person]]:
     """The rows of each reader, by kind and address; a site's lead_email is a row if it has none."""
     found: dict[tuple[Kind, str], list[Person]] = defaultdict(list)
     for person in register.people.values():
-        if person.role in _ROLES:
-            found[_ROLES[person.role], _address(person.email)].append(person)
+        if person.role in READERS:
+            found[READERS[person.role], _address(person.email)].append(person)
     for site in register.sites.values():
         if not site.lead_email:
             continue

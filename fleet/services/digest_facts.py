@@ -126,6 +126,7 @@ def _duty(row: StatusRow, place: Place, kind: str, rule: Rule, standing: Standin
         days_past_due=row.days_past_due or 0,
         is_annual_service=rule.vendor,
         fee_cents=rule.fee_cents,
+        cautions=rule.cautions,
     )
 
 
@@ -149,6 +150,7 @@ def _chart(
         closes_on=row.limit,
         missed=row.missed or 0,
         gaps=gaps,
+        cautions=rule.cautions,
     )
 
 

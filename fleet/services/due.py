@@ -139,7 +139,8 @@ def _rows(fleet: FleetColumns, prepared: Prepared, answers: StatusColumns) -> di
         *(_dates(days[shown]) for days in _day_columns(answers)),
         *(_counts(counts[shown]) for counts in _count_columns(answers)),
     )
-    return dict(zip(shown.tolist(), map(StatusRow, *columns), strict=True))
+    rows = map(StatusRow._make, zip(*columns, strict=True))
+    return dict(zip(shown.tolist(), rows, strict=True))
 
 
 def _day_columns(answers: StatusColumns) -> tuple[Days, ...]:

@@ -6,7 +6,7 @@ Entries are read unit by unit and judged many units at a time.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from itertools import groupby
@@ -36,18 +36,14 @@ from schedules.units import Places
 __all__ = ["ENTRY_FINDINGS", "entry_findings"]
 
 _ENTRIES_AT_ONCE = 20_000
+_AHEAD_DAYS = 2 * 366
+"""Spans that run ahead are held against the calendars up to two years on (design 4.2)."""
 _PERIOD_DAYS = 380
 """A period that holds a day ends, and the next open day is looked for, so many days on."""
 _EPOCH = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
 _MICROSECOND = dt.timedelta(microseconds=1)
 
-_DOUBTS: Mapping[str, Callable[[Charts, AuditMarks, int], Iterator[Doubt]]] = {
-    "late": late,
-    "batch": batches,
-    "conflict": conflicts,
-    "impossible": impossible,
-}
-ENTRY_FINDINGS = (*_DOUBTS, "no initials", "corrected")
+ENTRY_FINDINGS = ("late", "batch", "conflict", "impossible", "no initials", "corrected")
 """The findings that entries are read for."""
 
 Duties = Mapping[tuple[str, str], tuple[int, int]]
@@ -76,12 +72,14 @@ def entry_findings(
 ) -> Iterator[FindingRow]:
     """The wanted findings that speak of a day of the span (both ends included), as on a day.
 
-    stored: entries by unit and in chain order; those not known at `known_at`, dated after `on`, or
-    of units that the fleet does not have, are left out.
+    Of days after `on` only what was recorded ahead of them is told. stored: entries by unit and in
+    chain order; those not known at `known_at`, or of units that the fleet does not have, are left
+    out.
     """
     duties = _duties(fleet)
-    index, first_day, last_day = _index(fleet, day_of(on))
     days = range(day_of(span[0]), day_of(span[1]) + 1)
+    reach = max(day_of(on), min(days.stop - 1, day_of(on) + _AHEAD_DAYS))
+    index, first_day, last_day = _index(fleet, day_of(on), reach)
     for block in _blocks(stored, {unit.property_number for unit in fleet.units}, known_at):
         audit = _Audit(fleet, duties, index, (first_day, last_day), block, day_of(on))
         yield from audit.rows([one for name in wanted for one in audit.found(name, days)])
@@ -95,11 +93,11 @@ def _duties(fleet: FleetColumns) -> Duties:
     return found
 
 
-def _index(fleet: FleetColumns, on: int) -> tuple[CalendarIndex, int, int]:
-    """Calendars of all days that can be expected up to the period of a day."""
+def _index(fleet: FleetColumns, on: int, reach: int) -> tuple[CalendarIndex, int, int]:
+    """Calendars of all days that can be expected up to the period of the day `reach`."""
     columns = fleet.columns
     begins = np.maximum(columns.in_service, columns.record_from)
-    first_day, last_day = min(on, int(begins.min(initial=on))), on + _PERIOD_DAYS
+    first_day, last_day = min(on, int(begins.min(initial=on))), reach + _PERIOD_DAYS
     return fleet.index(date_of(first_day), date_of(last_day)), first_day, last_day
 
 
@@ -150,32 +148,49 @@ class _Audit:
         self._closed: dict[tuple[int, dt.date], str] = {}
         struck = {line.entry.strikes for line in block if line.entry.strikes}
         self._live = [
-            line
-            for line in block
-            if line.entry.mark is not None and line.entry.key not in struck
-            if day_of(line.entry.on) <= on
+            line for line in block if line.entry.mark is not None and line.entry.key not in struck
         ]
 
     def found(self, finding: str, days: range) -> Iterator[_Found]:
-        """The findings of one name that speak of one of the days."""
+        """The findings of one name that speak of one of the days, not after the day asked for
+        unless they were recorded ahead.
+        """
+        past = range(days.start, min(days.stop, self._on + 1))
         if finding == "corrected":
-            yield from self._corrected(days)
+            yield from self._corrected(past)
         elif finding == "no initials":
             for line in self._live:
                 is_bare = not line.entry.initials.strip() and _is_judged(line)
-                if is_bare and (day := day_of(line.entry.on)) in days:
+                if is_bare and (day := day_of(line.entry.on)) in past:
                     yield _Found(finding, [line], day, initials_words(line))
         else:
-            for doubt in _DOUBTS[finding](self._charts, self._marks, self._on):
-                if doubt.day in days:
+            for doubt in self._doubts(finding, days):
+                if doubt.day in (days if doubt.reason is Reason.FUTURE else past):
                     yield self._doubted(finding, doubt)
+
+    def _doubts(self, finding: str, days: range) -> Iterator[Doubt]:
+        charts, marks, on, since = self._charts, self._marks, self._on, days.start
+        if finding == "impossible":
+            return impossible(charts, marks, on, since, days.stop - 1)
+        if finding == "conflict":
+            return conflicts(charts, marks, on)
+        return (late if finding == "late" else batches)(charts, marks, on, since)
 
     def _doubted(self, finding: str, doubt: Doubt) -> _Found:
         stored = [self._live[place] for place in doubt.marks]
         known_on = date_of(int(self._marks.known_days[doubt.marks[0]]))
         closed = self._why_closed(doubt) if doubt.reason is Reason.CLOSED else ""
-        settle = doubt_words(doubt.reason, stored, known_on, closed)
-        return _Found(finding, stored, doubt.day, settle, doubt.reason is not Reason.BATCH)
+        spoken = self._spoken_days(doubt) if doubt.reason is Reason.BATCH else 1
+        settle = doubt_words(doubt.reason, stored, known_on, closed, spoken)
+        is_charted = doubt.day <= self._charts.last_day - _PERIOD_DAYS
+        has_cell = is_charted and doubt.reason is not Reason.BATCH
+        return _Found(finding, stored, doubt.day, settle, has_cell)
+
+    def _spoken_days(self, doubt: Doubt) -> int:
+        """How many days the marks of a doubt speak of, not after the day asked for."""
+        which = np.zeros(len(self._live), dtype=np.bool_)
+        which[list(doubt.marks)] = True
+        return len(self._charts.spoken(self._marks, which, self._on)[0])
 
     def _corrected(self, days: range) -> Iterator[_Found]:
         standing = {line.entry.key: line for line in self._block}

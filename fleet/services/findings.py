@@ -9,19 +9,19 @@ from fleet.domain.answers import FindingRow
 from fleet.domain.records import Unit
 from fleet.domain.register import Register
 from fleet.errors import BadInput, Fault
+from fleet.services.backdated import backdated_rows
 from fleet.services.due import Sheet, sheets
 from fleet.services.entry_findings import ENTRY_FINDINGS, entry_findings
 from fleet.services.gap_findings import gap_rows
 from fleet.services.ports import PublicHolidays, Record
-from fleet.services.questions import FindingAnswer, Narrow, Question
+from fleet.services.questions import Narrow, Question
 
 __all__ = ["FINDINGS", "finding_rows"]
 
-FINDINGS = ("gap", *ENTRY_FINDINGS)
+FINDINGS = ("gap", *ENTRY_FINDINGS, "backdated")
 """The findings there are now.
 
-`backdated` and `chart returned late` are not among them yet: the one needs the change lines of the
-register, the other the charts that were printed.
+`chart returned late` is not among them yet: it needs the charts that were printed.
 """
 
 
@@ -32,11 +32,15 @@ def finding_rows(
     to_on: dt.date,
     question: Question,
     finding: str | None = None,
-) -> FindingAnswer:
+) -> list[FindingRow]:
     """The findings of a span of days, both ends included; only one sort of them if it is named.
 
+    In the order of site, unit, task and day. No date is rolled that has to be answered, so that no
+    unit can fail here as one can in `due`.
+
     A gap counts by the day its cell closed, before the day asked for; all others by the day they
-    speak of. BadInput for a finding that is not known.
+    speak of, not after the day asked for unless they were recorded ahead. BadInput for a finding
+    that is not known.
     """
     if finding is not None and finding not in FINDINGS:
         known = f"they are {', '.join(FINDINGS)}"
@@ -47,14 +51,17 @@ def finding_rows(
     for sheet in sheets(record, public_holidays, question, units):
         if "gap" in wanted:
             rows += gap_rows(record, sheet, from_on, to_on, question.narrow.tasks)
-        if of_entries := [name for name in wanted if name != "gap"]:
+        if of_entries := [name for name in wanted if name in ENTRY_FINDINGS]:
             stored = record.entries(_unit_ids(record, sheet))
-            span = from_on, min(to_on, sheet.on)
+            span = from_on, to_on
             rows += entry_findings(
                 sheet.fleet, stored, span, sheet.on, question.known_at, of_entries
             )
+    if "backdated" in wanted:
+        last_on = to_on if question.on is None else min(to_on, question.on)
+        rows += backdated_rows(record, from_on, last_on, question.known_at)
     rows = [row for row in rows if _passes(row, question.narrow)]
-    return FindingAnswer(sorted(rows, key=_order), [])
+    return sorted(rows, key=_order)
 
 
 def _order(row: FindingRow) -> tuple[str, str, str, dt.date, str, str]:

@@ -41,7 +41,7 @@ def load(
     """
     faults = Faults()
     with store.begin(write=True) as record:
-        merged = merge(record.register(), files.register(faults), faults)
+        merged = merge(record.register(), files.register(faults), record.withdrawn, faults)
         book = given_book(files.book(faults), merged.known, faults)
         check_register(merged, book.book, faults)
         is_writing = faults.total == 0
@@ -57,7 +57,8 @@ def load(
         if not dry_run:
             record.commit()
     tables = {**book.count, **counts(merged), **entries.count}
-    return LoadReport(tables, (*files.remarks(), *register_remarks(merged)), dry_run)
+    remarks = (*files.remarks(), *register_remarks(merged), *entries.remarks)
+    return LoadReport(tables, remarks, dry_run)
 
 
 def _write(
@@ -70,7 +71,8 @@ def _write(
 ) -> bool:
     """Write book, change lines and holidays; say whether that may move the days of every unit."""
     if book.is_new:
-        record.add_book(book.text, book.sha256, merged.known.book is None, stamp)
+        is_initial = merged.is_first and merged.known.book is None
+        record.add_book(book.text, book.sha256, is_initial, stamp)
     if changes:
         record.change(changes, stamp)
     years = list(_missing_years(record, merged, public_holidays, stamp.at.year))
@@ -81,7 +83,7 @@ def _write(
 
 def _moves_all(change: Change) -> bool:
     """Say whether a change is one of a calendar, which may be that of any unit."""
-    return isinstance(change.new, Site | Pattern | Holiday | Closure)
+    return isinstance(change.record, Site | Pattern | Holiday | Closure)
 
 
 def _missing_years(
@@ -102,8 +104,9 @@ def _touched(
     record: Record, changes: Sequence[Change], marked: set[str], is_wide: bool
 ) -> list[int]:
     """The ids of the units whose kept days may not be right any more."""
-    of_units = (c.new for c in changes if isinstance(c.new, Unit | Placement | Outage))
-    numbers = marked | {new.property_number for new in of_units}
+    records = [change.record for change in changes]
+    of_units = (one for one in records if isinstance(one, Unit | Placement | Outage))
+    numbers = marked | {record.property_number for record in of_units}
     if not numbers and not is_wide:
         return []
     ids = record.unit_ids()

@@ -5,12 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from fleet.domain.register import Register
+from fleet.services.columns import book_of
 from fleet.services.load_ports import BookFile, Faults, TableCount
 from schedules.errors import BookError
-from schedules.rulebook import read_book, shipped_book
+from schedules.rulebook import read_book
 from schedules.rules import RuleBook
 
-__all__ = ["GivenBook", "book_in_force", "given_book"]
+__all__ = ["GivenBook", "given_book"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,20 +34,13 @@ class GivenBook:
         return "" if self.book is None else self.book.sha256
 
 
-def book_in_force(register: Register) -> RuleBook:
-    """The book loaded last, or where none was loaded the shipped one (design 7)."""
-    if register.book is None:
-        return shipped_book()
-    return read_book(register.book.text)
-
-
 def given_book(file: BookFile | None, known: Register, faults: Faults) -> GivenBook:
     """Read the files' book, or take the one in force where they hold none.
 
     A new book has to know every kind that units of the store are of.
     """
     if file is None:
-        return GivenBook(book_in_force(known), {})
+        return GivenBook(book_of(known), {})
     try:
         book = read_book(file.text, file.file)
     except BookError as wrong:

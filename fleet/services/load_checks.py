@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 import difflib
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 
 from fleet.domain.records import (
     Closure,
@@ -17,6 +17,7 @@ from fleet.domain.records import (
     Pattern,
     Person,
     Placement,
+    RegisterRecord,
     Site,
     Unit,
 )
@@ -31,6 +32,15 @@ LONG_CLOSURE_DAYS = 366
 
 _AT_SITE: tuple[type[Pattern | Holiday | Closure | Unit | Placement | Person], ...]
 _AT_SITE = (Pattern, Holiday, Closure, Unit, Placement, Person)
+_KEY_COLUMNS: Mapping[type[RegisterRecord], str] = {
+    Pattern: "site and from",
+    Holiday: "site, country, subdivision and on",
+    Closure: "site, from and open",
+    Placement: "property_number and from",
+    Outage: "property_number and from",
+    Person: "email, role, site and region",
+}
+"""What may be withdrawn, and the columns that name it."""
 _OF_UNIT: tuple[type[Placement | Outage], ...] = (Placement, Outage)
 
 
@@ -56,6 +66,20 @@ def check_register(merged: Merged, book: RuleBook | None, faults: Faults) -> Non
     _check_regions(merged, faults)
     _check_moves(merged, faults)
     _check_outages(merged, faults)
+    for kind in _KEY_COLUMNS:
+        _check_withdrawn(merged, kind, faults)
+
+
+def _check_withdrawn(merged: Merged, kind: type[RegisterRecord], faults: Faults) -> None:
+    """A withdrawn record stands, or was withdrawn before (the same files loaded again)."""
+    missing = [key for key in merged.withdrawn(kind) if key not in merged.before(kind)]
+    ever = merged.ever_withdrawn(kind) if missing else ()
+    for key in missing:
+        if key not in ever:
+            row, name = merged.withdrawn(kind)[key], " ".join(part for part in key if part)
+            problem = f"there is no {kind.__name__.lower()} '{name}'"
+            mend = f"write {_KEY_COLUMNS[kind]} as they were loaded"
+            faults.add(row.file, row.row, "withdrawn", problem, mend)
 
 
 def _check_site(merged: Merged, row: Row[object], site: str, faults: Faults) -> None:

@@ -6,12 +6,14 @@ The record itself is asked whether a key is known: entries of earlier chunks sta
 from __future__ import annotations
 
 import dataclasses
+import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
+from zoneinfo import ZoneInfo
 
-from fleet.domain.records import Entry, Unit
+from fleet.domain.records import Entry, Site, Unit
 from fleet.services.load_checks import nearest
 from fleet.services.load_merge import Merged
-from fleet.services.load_ports import EntryRows, Faults, TableCount
+from fleet.services.load_ports import MAX_FAULTS, EntryRows, Faults, TableCount
 from fleet.services.ports import Record, Stamp
 from schedules.rules import Basis, RuleBook
 
@@ -42,6 +44,9 @@ class EntryLoad:
         self.touched: set[str] = set()
         """Property numbers of the units that got an entry."""
         self._new = self._unchanged = 0
+        self._ahead: list[str] = []
+        self._ahead_untold = 0
+        self._today: dict[str, dt.date] = {}
         self._has_rows = False
 
     @property
@@ -50,6 +55,12 @@ class EntryLoad:
         if not self._has_rows:
             return {}
         return {"entries": TableCount(new=self._new, unchanged=self._unchanged)}
+
+    @property
+    def remarks(self) -> list[str]:
+        """What was accepted though it may be a slip; at most 1,000 rows are named."""
+        more = f"and {self._ahead_untold} more spans that run on after today"
+        return [*self._ahead, more] if self._ahead_untold else self._ahead
 
     def take(self, rows: EntryRows, faults: Faults) -> None:
         """Check a chunk against register, book and record, and append what is new in it."""
@@ -75,7 +86,29 @@ class EntryLoad:
                 faults.add(rows.file, rows.numbers[at], "to", problem, mend)
             else:
                 possible.append(at)
+                if entry.to_on is not None and entry.mark is not None and unit is not None:
+                    self._look_ahead(rows, at, entry.to_on, unit)
         return possible
+
+    def _look_ahead(self, rows: EntryRows, at: int, to_on: dt.date, unit: Unit) -> None:
+        """Remark a span that runs on after the day of the load at the unit's site."""
+        days = (to_on - self._today_at(unit.site)).days
+        if days <= 0:
+            return
+        if len(self._ahead) == MAX_FAULTS:
+            self._ahead_untold += 1
+            return
+        so_long = "1 day" if days == 1 else f"{days} days"
+        place = f"{rows.file} row {rows.numbers[at]}"
+        self._ahead.append(f"{place}: the span runs on to {to_on}, {so_long} after today")
+
+    def _today_at(self, name: str) -> dt.date:
+        """The civil date of the load at a site; in UTC where the site's row is a fault."""
+        if name not in self._today:
+            site = self._merged.now(Site).get((name,))
+            zone = dt.UTC if site is None else ZoneInfo(site.time_zone)
+            self._today[name] = self._stamp.at.astimezone(zone).date()
+        return self._today[name]
 
     def _bases(self, unit: Unit) -> _TaskBases:
         """The tasks of a unit in any version, with their bases; none for an unknown kind."""

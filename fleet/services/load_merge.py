@@ -1,18 +1,19 @@
 """What would the register be with the files' rows laid over it, and what changes on the way?
 
-A row whose key is known replaces that record; a record that no file names stays as it is.
+A row whose key is known replaces that record, or takes it out where it is withdrawn; a record that
+no file names stays as it is.
 """
 
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Mapping
+from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Set as AbstractSet
 from typing import Any, TypeVar
 
 from fleet.domain.records import (
     Holiday,
     Outage,
-    Person,
     Placement,
     RegisterRecord,
     Site,
@@ -21,9 +22,11 @@ from fleet.domain.records import (
 from fleet.domain.register import Change, Register
 from fleet.services.load_ports import REGISTER_TABLES, Faults, RegisterRows, Row, TableCount
 
-__all__ = ["Key", "Merged", "counts", "merge", "register_changes"]
+__all__ = ["EverWithdrawn", "Key", "Merged", "counts", "merge", "register_changes"]
 
 Key = tuple[str, ...]
+EverWithdrawn = Callable[[type[RegisterRecord]], AbstractSet[Key]]
+"""Answers the keys of the records of a class that were ever withdrawn."""
 _Record = TypeVar("_Record", bound=RegisterRecord)
 _NAME_OF: dict[type, str] = {kind: table for table, kind in REGISTER_TABLES.items()}
 
@@ -31,13 +34,19 @@ _NAME_OF: dict[type, str] = {kind: table for table, kind in REGISTER_TABLES.item
 class Merged:
     """The register as it is, and with the rows of the files laid over it."""
 
-    def __init__(self, known: Register, given: RegisterRows) -> None:
-        self.known = known
+    def __init__(self, known: Register, given: RegisterRows, ever_withdrawn: EverWithdrawn) -> None:
+        self.known, self.ever_withdrawn = known, ever_withdrawn
         self._given = given
         self._now: dict[str, dict[Key, Any]] = {
             table: dict(getattr(known, table)) for table in REGISTER_TABLES
         }
         self._rows: dict[str, dict[Key, Row[Any]]] = {table: {} for table in given.tables}
+        self._withdrawn: dict[str, dict[Key, Row[Any]]] = {table: {} for table in given.tables}
+
+    @property
+    def is_first(self) -> bool:
+        """Say whether this is the first load of the fleet: no site stands in the store yet."""
+        return not self.known.sites
 
     def before(self, kind: type[_Record]) -> Mapping[Key, _Record]:
         """The records of a class that stand in the store."""
@@ -49,8 +58,12 @@ class Merged:
         return self._now[_NAME_OF[kind]]
 
     def rows(self, kind: type[_Record]) -> Mapping[Key, Row[_Record]]:
-        """The rows of a class that the files gave, in their order."""
+        """The rows of a class that the files gave, in their order; none that is withdrawn."""
         return self._rows.get(_NAME_OF[kind], {})
+
+    def withdrawn(self, kind: type[_Record]) -> Mapping[Key, Row[_Record]]:
+        """The rows of a class that the files withdraw, in their order."""
+        return self._withdrawn.get(_NAME_OF[kind], {})
 
     def is_given(self, kind: type[RegisterRecord]) -> bool:
         """Say whether the files hold the table of a class."""
@@ -65,19 +78,26 @@ class Merged:
     def lay(self, row: Row[RegisterRecord], faults: Faults) -> None:
         """Lay one row over the register; a second row of one key is a fault."""
         table, key = _NAME_OF[type(row.record)], row.record.key
-        if first := self._rows.setdefault(table, {}).get(key):
+        if first := self._rows[table].get(key) or self._withdrawn[table].get(key):
             name = " ".join(part for part in key if part)
-            same = "the same" if first.record == row.record else "another"
+            is_same = (first.record, first.withdrawn) == (row.record, row.withdrawn)
+            same = "the same" if is_same else "another"
             problem = f"{first.file} row {first.row} is already {same} row for {name}"
             faults.add(row.file, row.row, None, problem, "keep one of the two")
             return
-        self._rows[table][key] = row
-        self._now[table][key] = row.record
+        if row.withdrawn:
+            self._withdrawn[table][key] = row
+            self._now[table].pop(key, None)
+        else:
+            self._rows[table][key] = row
+            self._now[table][key] = row.record
 
 
-def merge(known: Register, given: RegisterRows, faults: Faults) -> Merged:
+def merge(
+    known: Register, given: RegisterRows, ever_withdrawn: EverWithdrawn, faults: Faults
+) -> Merged:
     """Lay all rows over the register."""
-    merged = Merged(known, given)
+    merged = Merged(known, given, ever_withdrawn)
     for table in REGISTER_TABLES:
         for row in given.tables.get(table, ()):
             if isinstance(row.record, Holiday):
@@ -101,33 +121,40 @@ def _with_place(
             problem = f"site {site.site} is not in '{said}' but in '{is_so}'"
             faults.add(row.file, row.row, column, problem, "leave it empty: the site tells it")
     record = dataclasses.replace(holiday, country=site.country, subdivision=site.subdivision)
-    return Row(row.file, row.row, record)
+    return dataclasses.replace(row, record=record)
 
 
 def register_changes(merged: Merged) -> list[Change]:
     """The change lines that bring the register up to the files, table by table."""
-    return [
-        Change(old=old, new=row.record, initial=old is None and _is_initial(merged, row.record))
-        for kind in REGISTER_TABLES.values()
-        for key, row in merged.rows(kind).items()
-        if (old := merged.before(kind).get(key)) != row.record
-    ]
+    return [change for kind in REGISTER_TABLES.values() for change in _changes_of(merged, kind)]
+
+
+def _changes_of(merged: Merged, kind: type[RegisterRecord]) -> Iterator[Change]:
+    before = merged.before(kind)
+    for key in merged.withdrawn(kind):
+        if key in before:
+            yield Change(old=before[key], new=None, initial=False)
+    for key, row in merged.rows(kind).items():
+        if (old := before.get(key)) != row.record:
+            is_initial = old is None and _is_initial(merged, row.record)
+            yield Change(old=old, new=row.record, initial=is_initial)
 
 
 def _is_initial(merged: Merged, record: RegisterRecord) -> bool:
-    """Say whether a new record comes with the first load of what it belongs to (design 4.6)."""
+    """Say whether a new record comes with the first load of what it belongs to (design 4.6).
+
+    What belongs to no site of its own belongs to the whole fleet; people do so too, unless they
+    come with their site.
+    """
     if isinstance(record, Site | Unit):
         return True
     if isinstance(record, Placement | Outage):
         return (record.property_number,) not in merged.before(Unit)
-    if record.site and (record.site,) not in merged.before(Site):
-        return True
-    is_of_its_site = record.site and not isinstance(record, Person)
-    return not is_of_its_site and not merged.before(type(record))
+    return merged.is_first or (bool(record.site) and (record.site,) not in merged.before(Site))
 
 
 def counts(merged: Merged) -> dict[str, TableCount]:
-    """How many rows of each table given are new, changed and unchanged."""
+    """How many rows of each table given are new, changed (or withdrawn) and unchanged."""
     return {
         table: _count(merged, kind)
         for table, kind in REGISTER_TABLES.items()
@@ -136,7 +163,8 @@ def counts(merged: Merged) -> dict[str, TableCount]:
 
 
 def _count(merged: Merged, kind: type[RegisterRecord]) -> TableCount:
-    before, rows = merged.before(kind), merged.rows(kind)
+    before, rows, withdrawn = merged.before(kind), merged.rows(kind), merged.withdrawn(kind)
     new = sum(key not in before for key in rows)
     unchanged = sum(before.get(key) == row.record for key, row in rows.items())
-    return TableCount(new, len(rows) - new - unchanged, unchanged)
+    changed, gone = len(rows) - new - unchanged, sum(key in before for key in withdrawn)
+    return TableCount(new, changed + gone, unchanged + len(withdrawn) - gone)

@@ -76,11 +76,12 @@ class Faults:
 
 @dataclass(frozen=True, slots=True)
 class Row(Generic[_Record]):
-    """One register record and where it stands."""
+    """One register record and where it stands; a withdrawn one tells no more than its key."""
 
     file: str
     row: int
     record: _Record
+    withdrawn: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,12 +8,20 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator
 from dataclasses import replace
-from decimal import Decimal, InvalidOperation
 from operator import attrgetter
 from zoneinfo import ZoneInfo
 
 from fleet.domain.records import Entry, Mark, StoredEntry, Unit
 from fleet.domain.register import Register
+from fleet.domain.texts import (
+    INITIALS_LENGTH,
+    KEY_LENGTH,
+    PROSE_LENGTH,
+    Wrong,
+    check_prose,
+    check_reading,
+    check_text,
+)
 from fleet.errors import BadInput, Doubtful, Fault, KeyTaken, NotFound
 from fleet.services.calendars import CalendarMaker
 from fleet.services.columns import book_of, fleet_columns
@@ -79,6 +87,7 @@ def strike(
         strikes=key,
         why=why.strip(),
     )
+    _check_form(correction)
     standing = _standing(record, correction)
     if standing is not None:
         return standing
@@ -147,18 +156,23 @@ def _rule(register: Register, unit: Unit, entry: Entry) -> Rule | None:
 
 
 def _check_form(entry: Entry) -> None:
-    if entry.mark is Mark.EXPLAINED and not entry.note.strip():
-        raise BadInput(
-            [Fault("mark", None, "note", "an explained mark needs its reason", "give --note")]
-        )
-    if entry.reading:
-        try:
-            number = Decimal(entry.reading)
-        except InvalidOperation:
-            number = Decimal("NaN")
-        if not number.is_finite():
-            problem = f"'{entry.reading}' is not a number"
-            raise BadInput([Fault("mark", None, "reading", problem, "write it as 4.5")])
+    """Refuse what no file may hold either (`fleet.domain.texts`)."""
+    wrongs = {
+        "key": check_text(entry.key, KEY_LENGTH),
+        "initials": check_text(entry.initials, INITIALS_LENGTH),
+        "note": check_prose(entry.note, PROSE_LENGTH),
+        "why": check_prose(entry.why, PROSE_LENGTH),
+        "reading": check_reading(entry.reading) if entry.reading else None,
+    }
+    if entry.mark is Mark.EXPLAINED and not entry.note.strip() and not entry.strikes:
+        wrongs["note"] = Wrong("an explained mark needs its reason", "give --note")
+    faults = [
+        Fault("mark" if not entry.strikes else "strike", None, name, wrong.problem, wrong.mend)
+        for name, wrong in wrongs.items()
+        if wrong is not None
+    ]
+    if faults:
+        raise BadInput(faults)
 
 
 def _doubts(
@@ -180,6 +194,8 @@ def _doubts(
         yield f"no rule of '{entry.task}' is in force on {on}"
     if on < unit.in_service_on and (is_cell or entry.mark is not Mark.DONE):
         yield f"{on} lies before unit {name} entered service on {unit.in_service_on}"
+    if rule is not None and not is_cell and entry.mark is not Mark.DONE:
+        yield f"'{entry.task}' counts the days it was done, and '{entry.mark}' says nothing of them"
     if unit.retired_on is not None and on >= unit.retired_on:
         yield f"unit {name} was retired on {unit.retired_on}"
     yield from _closed_day(record, register, public_holidays, unit, is_cell, on)

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterable, Iterator
+from difflib import get_close_matches
 from itertools import chain
 
 from fleet.errors import BadInput, Fault
@@ -15,6 +15,8 @@ from schedules.units import STATES
 __all__ = ["check_names"]
 
 _NAMES_SHOWN = 7
+_NEAR = 0.75
+"""How much alike two names are, of 1, before the one is taken for a slip of the other."""
 
 
 def check_names(record: Record, narrow: Narrow) -> None:
@@ -46,8 +48,8 @@ def _unknown(what: str, names: Iterable[str], known: Iterable[str]) -> Iterator[
 
 
 def _mend(what: str, folded: str, by_folded: dict[str, str]) -> str:
-    if close := difflib.get_close_matches(folded, by_folded, n=1):
-        return f"did you mean '{by_folded[close[0]]}'?"
+    if near := get_close_matches(folded, by_folded, n=1, cutoff=_NEAR):
+        return f"did you mean '{by_folded[near[0]]}'?"
     if not by_folded:
         return f"there is no {what} yet; load some files first"
     names = sorted(by_folded.values())

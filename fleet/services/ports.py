@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from typing import Protocol
@@ -11,10 +12,11 @@ from typing import Protocol
 import numpy as np
 import numpy.typing as npt
 
-from fleet.domain.records import Entry, StoredEntry
+from fleet.domain.records import Entry, RegisterRecord, StoredEntry
 from fleet.domain.register import Change, Register
 
 __all__ = [
+    "ChangeLine",
     "HolidayYear",
     "KeptYears",
     "MarkColumns",
@@ -32,6 +34,15 @@ class Stamp:
     at: dt.datetime
     by: str
     source: str
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeLine:
+    """One line of the register's chains: the change, when it was stored (UTC) and by whom."""
+
+    change: Change
+    stored_at: dt.datetime
+    by: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,12 +109,20 @@ class Record(Protocol):
         """Sites, calendars, units, people and the book, now or as known at an instant."""
         ...
 
+    def withdrawn(self, kind: type[RegisterRecord]) -> AbstractSet[tuple[str, ...]]:
+        """The keys of the records of a class that were ever withdrawn, also of those back since."""
+        ...
+
     def unit_ids(self) -> dict[str, int]:
         """Property number to the number the store uses for the unit."""
         ...
 
     def change(self, changes: Sequence[Change], stamp: Stamp) -> None:
         """Append change lines and bring the register up to them."""
+        ...
+
+    def change_lines(self) -> Iterator[ChangeLine]:
+        """Every change of the register, a class of records after another, each in its order."""
         ...
 
     def add_book(self, text: str, sha256: str, initial: bool, stamp: Stamp) -> None:

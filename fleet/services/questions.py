@@ -5,9 +5,9 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass, field
 
-from fleet.domain.answers import FindingRow, StatusRow
+from fleet.domain.answers import StatusRow
 
-__all__ = ["DueAnswer", "Explanation", "FindingAnswer", "Narrow", "Question"]
+__all__ = ["DueAnswer", "Explanation", "Narrow", "Question"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,14 +41,6 @@ class DueAnswer:
 
 
 @dataclass(frozen=True, slots=True)
-class FindingAnswer:
-    """Findings in the order of site, unit, task and day; failures as in DueAnswer."""
-
-    rows: list[FindingRow]
-    failures: list[str]
-
-
-@dataclass(frozen=True, slots=True)
 class Explanation:
     """One row of `due` and the way to it: sentences in order, the last one the answer."""
 
@@ -56,3 +48,5 @@ class Explanation:
     facts: dict[str, str | int | None]
     """The values between, flat: base, kept (times the anchor was kept), and so on."""
     steps: list[str]
+    cautions: list[str]
+    """What the rule in force warns of, as its book says it."""

@@ -10,7 +10,7 @@ import numpy as np
 from fleet.domain.answers import StatusRow
 from fleet.domain.records import Site, Unit
 from fleet.domain.register import Register
-from fleet.errors import NotFound
+from fleet.errors import NotFound, Unanswered
 from fleet.services.columns import FleetColumns
 from fleet.services.due import Sheet, answer_sheet, sheets
 from fleet.services.ports import PublicHolidays, Record
@@ -41,7 +41,11 @@ def explain_row(
     task: str,
     question: Question,
 ) -> Explanation:
-    """Answer for one unit × task; NotFound where there is no such unit, task or rule in force."""
+    """Answer for one unit × task.
+
+    Raises NotFound where there is no such unit, task or rule in force, Unanswered where its due
+    date cannot be told, as for a site that never opens.
+    """
     unit = unit_of(record.register(question.known_at), property_number)
     (sheet,) = sheets(record, public_holidays, question, [unit])
     fleet, on = sheet.fleet, sheet.on
@@ -53,12 +57,12 @@ def explain_row(
         raise NotFound("rule", task, f"no version of it is in force on {on}")
     rows, failures = answer_sheet(sheet)
     if place in failures:
-        raise NotFound("answer", task, failures[place])
+        raise Unanswered(failures[place])
     row = rows[place]
     facts, words = _reasons(sheet, place, rule, row)
     site = fleet.sites[int(fleet.columns.calendars_on(day_of(on))[0])]
     steps = [_standing_words(unit, site, on), rule_words(rule), *words, _answer_words(row, on)]
-    return Explanation(row, facts, steps)
+    return Explanation(row, facts, steps, list(rule.cautions))
 
 
 def _reasons(sheet: Sheet, place: int, rule: Rule, row: StatusRow) -> tuple[Facts, list[str]]:
@@ -73,16 +77,18 @@ def _reasons(sheet: Sheet, place: int, rule: Rule, row: StatusRow) -> tuple[Fact
         own = (row.opens, row.limit) if row.opens and row.limit else None
         done = row.state == "done"
         return {}, cell_words(rule, own, done, row.missed or 0, calendar, on)
+    event, sorts = _event(fleet, rule, day_of(on))
     steps = dated_steps(
         rule,
         fleet.columns,
         fleet.index(first_on, last_on),
         sheet.marks.done_days(place, 1)[1].tolist(),
-        _event(fleet, rule, day_of(on)),
+        event,
         day_of(on),
     )
     facts = {name: _plain(value) for name, value in asdict(steps).items() if name not in _IN_ROW}
-    return facts, dated_words(rule, steps, calendar, fleet.units[0].in_service_on, row.last_done)
+    in_service_on = fleet.units[0].in_service_on
+    return facts, dated_words(rule, steps, sorts, calendar, in_service_on, row.last_done)
 
 
 _IN_ROW = ("due", "limit", "opens")
@@ -95,16 +101,21 @@ def _plain(value: object) -> str | int | None:
     return value if isinstance(value, int | None) else str(value)
 
 
-def _event(fleet: FleetColumns, rule: Rule, on: int) -> int:
-    """The latest event the rule names, from the start of service to the day; NEVER for none."""
+def _event(fleet: FleetColumns, rule: Rule, on: int) -> tuple[int, list[DueAfter]]:
+    """The latest event the rule names, from the start of service to the day, and its sort.
+
+    NEVER for none; two sorts where both fall on that day.
+    """
     columns = fleet.columns
-    named = [
-        runs.latest(on)
+    named = {
+        name: int(np.max(runs.latest(on), initial=NEVER))
         for name, runs in ((DueAfter.MOVED, columns.moves), (DueAfter.REPAIRED, columns.returns))
         if name in rule.due_after
-    ]
-    latest = int(np.max(named, initial=NEVER))
-    return latest if latest >= int(columns.in_service[0]) else NEVER
+    }
+    latest = max(named.values(), default=NEVER)
+    if latest < int(columns.in_service[0]):
+        return NEVER, []
+    return latest, [name for name, day in named.items() if day == latest]
 
 
 def _standing_words(unit: Unit, site: Site, on: dt.date) -> str:
@@ -120,6 +131,8 @@ def _answer_words(row: StatusRow, on: dt.date) -> str:
     counted = ""
     if row.state == "overdue" and row.missed:
         counted = f", {row.missed} missed"
+        if row.basis == "cell":
+            counted = f", {row.missed} {'mark' if row.missed == 1 else 'marks'} missing"
     if row.days_past_due:
         counted += f", {_days(row.days_past_due)} past its due date"
         counted += f" ({_days(row.open_days_past_due or 0, 'open ')})"

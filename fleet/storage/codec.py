@@ -16,9 +16,13 @@ from typing import Any, TypeVar, get_type_hints
 from fleet.domain.records import RegisterRecord, Role
 from fleet.storage.canonical import canonical_json
 
-__all__ = ["from_json", "to_json"]
+__all__ = ["WITHDRAWN", "from_json", "to_json"]
 
 _Record = TypeVar("_Record", bound=RegisterRecord)
+
+
+WITHDRAWN = "null"
+"""What stands in a change line in the place of a record that is withdrawn: JSON's nothing."""
 
 
 def to_json(record: RegisterRecord) -> str:

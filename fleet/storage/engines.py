@@ -7,7 +7,9 @@ reads sees one moment: BEGIN on SQLite in WAL mode, REPEATABLE READ on PostgreSQ
 
 from __future__ import annotations
 
+import sqlite3
 from pathlib import Path
+from urllib.parse import quote
 
 import sqlalchemy as sa
 from sqlalchemy import event
@@ -16,9 +18,18 @@ from sqlalchemy.engine.interfaces import DBAPIConnection
 from sqlalchemy.exc import ArgumentError
 from sqlalchemy.pool import NullPool
 
+from fleet.domain.texts import shown_address
 from fleet.errors import StoreError
 
-__all__ = ["WAIT_SECONDS", "WRITE", "file_of", "make_engine", "parse_url", "place_of"]
+__all__ = [
+    "WAIT_SECONDS",
+    "WRITE",
+    "file_of",
+    "look_only_engine",
+    "make_engine",
+    "parse_url",
+    "place_of",
+]
 
 WAIT_SECONDS = 5
 """How long a writer waits for another to finish."""
@@ -37,7 +48,8 @@ def parse_url(text: str) -> URL:
     try:
         url = sa.make_url(text)
     except (ArgumentError, ValueError):
-        raise StoreError(f"'{text}' is not the address of a database; {_FORMS}") from None
+        said = shown_address(text)
+        raise StoreError(f"{said} is not the address of a database; {_FORMS}") from None
     if url.drivername in {"postgres", "postgresql", "postgresql+psycopg"}:
         return url.set(drivername="postgresql+psycopg")
     if url.drivername not in {"sqlite", "sqlite+pysqlite"}:
@@ -53,12 +65,40 @@ def file_of(url: URL) -> Path | None:
 
 
 def place_of(url: URL) -> str:
-    """Name a database in a message: its file, or its address without the password."""
-    return str(file_of(url) or url.set(drivername="postgresql").render_as_string())
+    """Name a database in a message: its file, or its address without user and query."""
+    address = URL.create("postgresql", host=url.host, port=url.port, database=url.database)
+    return str(file_of(url) or address.render_as_string())
+
+
+def look_only_engine(url: URL) -> sa.Engine:
+    """Make an engine to see what a database is, before anything is set or written there.
+
+    A SQLite file in WAL mode without a log beside it is opened as one that nobody writes to:
+    otherwise SQLite would make a log and its index beside a file that may not be ours.
+    """
+    file = file_of(url)
+    if file is None:
+        return make_engine(url)
+    is_at_rest = _is_in_wal_mode(file) and not file.with_name(f"{file.name}-wal").exists()
+    address = f"file:{quote(str(file))}?mode=ro{'&immutable=1' if is_at_rest else ''}"
+
+    def connect() -> sqlite3.Connection:
+        return sqlite3.connect(address, uri=True, timeout=WAIT_SECONDS)
+
+    return sa.create_engine(url, creator=connect, poolclass=NullPool)
+
+
+def _is_in_wal_mode(file: Path) -> bool:
+    """Read it from the file's header (SQLite file format 1.3.3: byte 18 is 2)."""
+    try:
+        with file.open("rb") as opened:
+            return opened.read(19)[18:] == b"\x02"
+    except OSError:
+        return False  # SQLite will say so when it opens the file
 
 
 def make_engine(url: URL, *, foreign_keys: bool = True) -> sa.Engine:
-    """Make the engine of a database; nothing is opened yet.
+    """Make the engine of a database that is ours or to become ours; nothing is opened yet.
 
     foreign_keys False is for migrations on SQLite only: with it, changing a table that others
     refer to would empty them.

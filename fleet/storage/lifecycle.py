@@ -13,7 +13,14 @@ import sqlalchemy as sa
 from sqlalchemy.engine import URL
 
 from fleet.errors import StoreError
-from fleet.storage.engines import WRITE, file_of, make_engine, parse_url, place_of
+from fleet.storage.engines import (
+    WRITE,
+    file_of,
+    look_only_engine,
+    make_engine,
+    parse_url,
+    place_of,
+)
 from fleet.storage.refusals import in_words
 from fleet.storage.schema import HEAD, REVISIONS
 
@@ -31,7 +38,7 @@ _MENDS = {
 
 
 def schema_state(url: str) -> SchemaState:
-    """Compare a database's schema with the one this program knows; makes no file.
+    """Compare a database's schema with the one this program knows; makes no file, changes none.
 
     missing: no file, or a database without tables. Raises StoreError for what is no database, and
     for one that holds something else.
@@ -40,7 +47,7 @@ def schema_state(url: str) -> SchemaState:
     file = file_of(place)
     if file is not None and not file.exists():
         return "missing"
-    engine = make_engine(place)
+    engine = look_only_engine(place)
     try:
         with in_words(engine), engine.connect() as connection:
             return _state(connection)

@@ -7,9 +7,9 @@ from collections.abc import Iterable, Iterator, Sequence
 
 import sqlalchemy as sa
 
-from fleet.domain.records import Entry, StoredEntry
+from fleet.domain.records import Entry, RegisterRecord, StoredEntry
 from fleet.domain.register import Change, Register
-from fleet.services.ports import HolidayYear, KeptYears, MarkColumns, Stamp
+from fleet.services.ports import ChangeLine, HolidayYear, KeptYears, MarkColumns, Stamp
 from fleet.storage import book_rows, entry_rows, holiday_rows, kept_rows, mark_rows, register_rows
 from fleet.storage.chains import Tail
 from fleet.storage.schema import unit
@@ -35,6 +35,10 @@ class SqlRecord:
             return register_rows.read_register(self._connection)
         return register_rows.replay_register(self._connection, known_at)
 
+    def withdrawn(self, kind: type[RegisterRecord]) -> frozenset[tuple[str, ...]]:
+        """The keys of the records of a class that were ever withdrawn, also of those back since."""
+        return register_rows.withdrawn_keys(self._connection, kind)
+
     def unit_ids(self) -> dict[str, int]:
         """Property number to the number the store uses for the unit."""
         return dict(self._known_units())
@@ -43,6 +47,10 @@ class SqlRecord:
         """Append change lines and bring the register up to them."""
         register_rows.apply_changes(self._writing(), changes, stamp)
         self._unit_ids = None
+
+    def change_lines(self) -> Iterator[ChangeLine]:
+        """Every change of the register, a class of records after another, each in its order."""
+        return register_rows.read_changes(self._connection)
 
     def add_book(self, text: str, sha256: str, initial: bool, stamp: Stamp) -> None:
         """Append a rule book, whole."""

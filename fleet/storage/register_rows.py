@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields
 from datetime import datetime
 from typing import Any
@@ -22,14 +22,14 @@ from fleet.domain.records import (
     Unit,
 )
 from fleet.domain.register import Change, Register
-from fleet.services.ports import Stamp
+from fleet.services.ports import ChangeLine, Stamp
 from fleet.storage import schema
 from fleet.storage.book_rows import read_book
 from fleet.storage.canonical import canonical_json
 from fleet.storage.chains import append_lines
-from fleet.storage.codec import from_json, to_json
+from fleet.storage.codec import WITHDRAWN, from_json, to_json
 
-__all__ = ["apply_changes", "read_register", "replay_register"]
+__all__ = ["apply_changes", "read_changes", "read_register", "replay_register", "withdrawn_keys"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,15 +83,42 @@ def replay_register(connection: sa.Connection, known_at: datetime) -> Register:
         )
         latest = dict(rows.all())
         found[subject.mapping] = {
-            tuple(json.loads(key)): from_json(subject.kind, new) for key, new in latest.items()
+            tuple(json.loads(key)): from_json(subject.kind, new)
+            for key, new in latest.items()
+            if new != WITHDRAWN
         }
     return Register(**found, book=read_book(connection, known_at))
+
+
+def withdrawn_keys(
+    connection: sa.Connection, kind: type[RegisterRecord]
+) -> frozenset[tuple[str, ...]]:
+    """The keys of the records of a class that were ever withdrawn, also of those back since."""
+    (table,) = (subject.table for subject in _SUBJECTS if subject.kind is kind)
+    line = schema.change_line.c
+    query = sa.select(line.key).where(line.chain == table.name).where(line.new == WITHDRAWN)
+    return frozenset(tuple(json.loads(key)) for key in connection.execute(query).scalars())
+
+
+def read_changes(connection: sa.Connection) -> Iterator[ChangeLine]:
+    """Every change line, chain by chain, in the order of each."""
+    line = schema.change_line.c
+    query = sa.select(line.old, line.new, line.initial, line.stored_at, line.by).order_by(line.seq)
+    for subject in _SUBJECTS:
+        rows = connection.execute(query.where(line.chain == subject.table.name))
+        for old, new, initial, stored_at, by in rows:
+            change = Change(
+                old=None if old is None else from_json(subject.kind, old),
+                new=None if new == WITHDRAWN else from_json(subject.kind, new),
+                initial=initial,
+            )
+            yield ChangeLine(change, stored_at, by)
 
 
 def apply_changes(connection: sa.Connection, changes: Sequence[Change], stamp: Stamp) -> None:
     """Append a change line for each change and bring the tables up to them."""
     for subject in _SUBJECTS:
-        of_kind = [change for change in changes if type(change.new) is subject.kind]
+        of_kind = [change for change in changes if type(change.record) is subject.kind]
         if of_kind:
             lines = [_line(change) for change in of_kind]
             columns = ("key", "old", "new", "initial")
@@ -102,24 +129,33 @@ def apply_changes(connection: sa.Connection, changes: Sequence[Change], stamp: S
 
 def _line(change: Change) -> tuple[str | bool | None, ...]:
     old = None if change.old is None else to_json(change.old)
-    return (canonical_json(list(change.new.key)), old, to_json(change.new), change.initial)
+    new = WITHDRAWN if change.new is None else to_json(change.new)
+    return (canonical_json(list(change.record.key)), old, new, change.initial)
 
 
 def _bring_up(connection: sa.Connection, subject: _Subject, changes: Sequence[Change]) -> None:
     """Bring one table up to changes of its records; of several of one record, to the last."""
-    latest = {change.new.key: change.new for change in changes}
-    added = {change.new.key for change in changes if change.old is None}
-    names, table = subject.names, subject.table
-    new = [_values(record, names) for key, record in latest.items() if key in added]
-    changed = [_values(record, names) for key, record in latest.items() if key not in added]
+    latest = {change.record.key: change for change in changes}
+    stood = {change.record.key: change.old is not None for change in reversed(changes)}
+    names, table, keys = subject.names, subject.table, _key_columns(subject.table)
+    new, changed, gone = [], [], []
+    for key, change in latest.items():
+        row = _values(change.record, names)
+        old_key = {f"old_{name}": row[name] for name in keys}
+        if change.new is not None and not stood[key]:
+            new.append(row)
+        elif change.new is not None:
+            changed.append(row | old_key)
+        elif stood[key]:
+            gone.append(old_key)
+    this = [table.c[name] == sa.bindparam(f"old_{name}") for name in keys]
+    if gone:
+        connection.execute(sa.delete(table).where(*this), gone)
     if new:
         connection.execute(sa.insert(table), new)
     if changed:
-        keys = _key_columns(table)
-        this = [table.c[key] == sa.bindparam(f"old_{key}") for key in keys]
         others: dict[str, Any] = {name: sa.bindparam(name) for name in names if name not in keys}
-        rows = [row | {f"old_{key}": row[key] for key in keys} for row in changed]
-        connection.execute(sa.update(table).where(*this).values(others), rows)
+        connection.execute(sa.update(table).where(*this).values(others), changed)
 
 
 def _values(record: RegisterRecord, names: Sequence[str]) -> dict[str, Any]:

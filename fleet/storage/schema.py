@@ -157,6 +157,7 @@ person = sa.Table(
     _text("deputy"),
 )
 
+# `new` is the JSON of the record, or 'null' where it is withdrawn (codec).
 change_line = sa.Table(
     "change_line",
     METADATA,

@@ -20,12 +20,13 @@ from fleet.domain.records import (
     Outage,
     Pattern,
     Placement,
+    RegisterRecord,
     Site,
     StoredEntry,
     Unit,
 )
-from fleet.domain.register import BookText, Register
-from fleet.services.ports import HolidayYear, KeptYears, MarkColumns
+from fleet.domain.register import BookText, Change, Register
+from fleet.services.ports import ChangeLine, HolidayYear, KeptYears, MarkColumns
 from schedules.dates import day_of
 from tests.reference.files import rules_text
 from tests.reference.records import RefEntry, RefFleet, RefSite, RefUnit
@@ -149,6 +150,13 @@ class BridgedRecord:
 
     def register(self, known_at: dt.datetime | None = None) -> Register:
         return self._register
+
+    def change_lines(self) -> Iterator[ChangeLine]:
+        """The first load of the outages and closures, which is all that a fleet's past is."""
+        records: list[RegisterRecord] = [*self._register.outages.values()]
+        records += self._register.closures.values()
+        changes = (Change(old=None, new=record, initial=True) for record in records)
+        return (ChangeLine(change, self.fleet.loaded_at, "") for change in changes)
 
     def unit_ids(self) -> dict[str, int]:
         return {unit.property_number: 10 + n for n, unit in enumerate(self.fleet.units)}

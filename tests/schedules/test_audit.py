@@ -177,6 +177,76 @@ def test_a_span_is_cut_at_the_day_asked_for() -> None:
     assert list(impossible(charts(), ahead, MONDAY + 2)) == [Doubt(Reason.FUTURE, (0,), MONDAY + 2)]
 
 
+def test_a_span_ahead_is_doubted_at_its_first_day_ahead_that_is_asked_for() -> None:
+    """Recorded on Tuesday for 3 weeks; the sixth day is a Saturday."""
+    ahead = marks((0, 20, 1))
+
+    found = {
+        since: [doubt.day - MONDAY for doubt in impossible(charts(), ahead, ON, MONDAY + since)]
+        for since in (0, 2, 5, 18, 19)
+    }
+
+    assert found == {0: [2], 2: [2], 5: [7], 18: [18], 19: []}
+
+
+def test_what_runs_ahead_is_looked_for_beyond_the_day_asked_for() -> None:
+    """A span of three weeks, a day in a year's time, and a span of ten years from then on."""
+    ahead = marks((0, 20, 1), (365, 365, 1), (401, 4_000, 1))
+    last = MONDAY + 3_000
+
+    def found(since: int, until: int) -> list[tuple[tuple[int, ...], int]]:
+        doubts = list(impossible(charts(), ahead, MONDAY, since, until))
+        assert {doubt.reason for doubt in doubts} <= {Reason.FUTURE}
+        return [(doubt.marks, doubt.day - MONDAY) for doubt in doubts]
+
+    assert found(MONDAY, MONDAY + 1) == []
+    assert found(MONDAY, last) == [((0,), 2), ((1,), 365), ((2,), 401)]
+    assert found(MONDAY + 5, MONDAY + 364) == [((0,), 7)]
+    assert found(MONDAY + 2_000, last) == [((2,), 2_000)]
+
+
+def test_a_day_to_come_is_neither_before_service_nor_after_retirement_yet() -> None:
+    units = [UnitSpan(MONDAY + 30, MONDAY + 40, MONDAY + 30, 0)]
+    ahead = marks((20, 20, 1), (45, 45, 1))
+
+    found = {
+        on: [
+            (d.reason, d.day - MONDAY) for d in impossible(charts(units=units), ahead, MONDAY + on)
+        ]
+        for on in (19, 44, 45)
+    }
+
+    before, retired = (Reason.BEFORE, 20), (Reason.RETIRED, 45)
+    assert found == {19: [], 44: [before], 45: [before, retired]}
+
+
+def test_days_after_the_day_asked_for_are_in_no_doubt() -> None:
+    """Also where they lie beyond the charts."""
+    at_once = [*range(4), 4, 398, 700]
+    rows = marks(*((day, day, 40) for day in at_once), known_at=[0] * 7)
+    sundays = marks((6, 6, 6), (397, 397, 397))
+
+    assert list(batches(charts(), rows, MONDAY + 3)) == []
+    assert [doubt.marks for doubt in batches(charts(), rows, MONDAY + 4)] == [(0, 1, 2, 3, 4)]
+    assert [doubt.marks for doubt in late(charts(), rows, MONDAY + 1)] == [(0,), (1,)]
+    assert list(conflicts(charts(), sundays, MONDAY + 5)) == []
+
+
+def test_a_late_span_and_a_batch_are_doubted_at_their_first_day_asked_for() -> None:
+    """A span of two weeks recorded after them; the sixth day is a Saturday."""
+    span = marks((0, 13, 40))
+
+    found = {
+        since: [
+            [doubt.day - MONDAY for doubt in question(charts(), span, ON, MONDAY + since)]
+            for question in (late, batches)
+        ]
+        for since in (0, 5, 11, 12)
+    }
+
+    assert found == {0: [[0], [0]], 5: [[7], [7]], 11: [[11], [11]], 12: [[], []]}
+
+
 def test_a_dated_rule_knows_neither_late_nor_batch_nor_closed_days() -> None:
     dated = charts((YEARLY,))
     rows = marks(*((day, day, 40) for day in range(7)), known_at=[0] * 7)

@@ -75,11 +75,15 @@ def test_each_and_every_say_what_they_cannot_be(line: str, fault: str) -> None:
         ('anchor = "1 March"', ", anchor: '1 March' is not a date; write it as YYYY-MM-DD"),
         ("anchor = 2026-03-01T10:00:00", ", anchor: 2026-03-01 10:00:00 is not a date; write it as"
          " YYYY-MM-DD"),
-        ("anchor = 1949-12-31", ", anchor: 1949-12-31 lies outside 1950 to 2099; choose an anchor"
+        ("anchor = 1949-12-31", ", anchor: 1949-12-31 lies outside 1950 to 2099; choose a day"
          " within those years"),
-        ('anchor = "2100-01-01"', ", anchor: 2100-01-01 lies outside 1950 to 2099; choose an anchor"
+        ('anchor = "2100-01-01"', ", anchor: 2100-01-01 lies outside 1950 to 2099; choose a day"
          " within those years"),
         ('from = "2026-02-30"', ", from: '2026-02-30' is not a date; write it as YYYY-MM-DD"),
+        ("from = 1949-12-31", ", from: 1949-12-31 lies outside 1950 to 2099; choose a day within"
+         " those years"),
+        ('until = "2100-01-01"', ", until: 2100-01-01 lies outside 1950 to 2099; choose a day"
+         " within those years"),
         ("until = 2026", ", until: 2026 is not a date; write it as YYYY-MM-DD"),
         ("models = []", ", models: the list is empty; name a model, or leave it out to mean every"
          " model"),

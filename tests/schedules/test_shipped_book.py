@@ -153,6 +153,31 @@ def test_a_source_is_a_text_that_was_read_or_plainly_none(rule: Rule) -> None:
     assert rule.source == NO_SOURCE or rule.source.startswith(seen)
 
 
+REPRINTS = (
+    "CDC vaccine storage and handling toolkit", "ISO 8655-2", "MMWR 52(RR-17)", "NSF/ANSI 49",
+    "29 CFR 1910.157", "42 CFR 493.1255",
+)  # fmt: skip
+"""Texts that were read in a copy, a quotation or a summary, and not in the official edition."""
+
+
+@pytest.mark.parametrize("rule", RULES, ids=named)
+def test_a_source_that_was_read_in_a_reprint_says_so(rule: Rule) -> None:
+    assert rule.source.endswith(" (read in a reprint)") is rule.source.startswith(REPRINTS)
+
+
+def test_the_six_years_are_counted_from_manufacture_or_recharge_and_the_book_says_so() -> None:
+    """29 CFR 1910.157(e)(4): recharging or a hydrostatic test restarts the six years."""
+    rule = the_rule("fire-extinguisher/six-year-service")
+
+    assert rule.title.endswith(", six years from manufacture or the last recharge")
+    comment = BOOK.text.partition("P6Y")[0].rpartition("\n\n")[2].replace("\n# ", " ")
+    assert "Enter that day as done, though it lies before issue" in comment
+
+
+def test_no_place_is_named_that_does_not_show_cautions() -> None:
+    assert "chart, page and card" not in BOOK.text
+
+
 def test_no_law_is_said_to_name_an_interval_it_does_not_name() -> None:
     """42 CFR 493.1254 has no number of days in it."""
     assert [named(r) for r in RULES if "1254" in r.source or "CLIA" in r.source] == []

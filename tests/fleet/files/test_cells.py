@@ -123,13 +123,13 @@ def test_a_cell_is_read(read: Callable[[str], object], text: str, meaning: objec
             cells.text(64),
             "PN\x0710",
             r"'PN\x0710' holds the control character U+0007;"
-            " take it out; a cell is one line of plain text",
+            " take it out; write plain text",
         ),
         (
             cells.text(64),
             "PN\n10",
             r"'PN\n10' holds the control character U+000A;"
-            " take it out; a cell is one line of plain text",
+            " take it out; write plain text",
         ),
         (
             cells.text(64),

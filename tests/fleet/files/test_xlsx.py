@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import io
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from zipfile import ZIP_DEFLATED, ZipFile
@@ -243,13 +244,89 @@ def test_a_bad_sheet_is_told(
     assert faults_of(path) == messages
 
 
-def test_what_is_no_workbook_is_told(tmp_path: Path) -> None:
+SHEET = "xl/worksheets/sheet1.xml"
+
+
+def repacked(path: Path, part: str, change: Callable[[bytes], bytes | None]) -> bytes:
+    """The workbook with one of its parts changed (None: left out)."""
+    parts = {name: ZipFile(path).read(name) for name in ZipFile(path).namelist()}
+    changed = change(parts[part])
+    packed = io.BytesIO()
+    with ZipFile(packed, "w", ZIP_DEFLATED) as target:
+        for name, content in {**parts, part: changed}.items():
+            if content is not None:
+                target.writestr(name, content)
+    return packed.getvalue()
+
+
+def flipped(path: Path, offset: int, value: bytes, part: str = SHEET) -> bytes:
+    """The workbook with bytes written over a part's entry in the directory, or its content."""
+    content = bytearray(path.read_bytes())
+    with ZipFile(path) as packed:
+        info = packed.getinfo(part)
+    if offset < 0:  # in the content of the part
+        at = info.header_offset + 30 + len(part) + info.compress_size // 2
+    else:  # in the central directory, whose entries end with the name
+        at = content.rindex(part.encode()) - 46 + offset
+    content[at : at + len(value)] = value
+    return bytes(content)
+
+
+DAMAGED: dict[str, Callable[[Path], bytes]] = {
+    "no zip file": lambda path: b"property_number,kind\n",
+    "nothing": lambda path: b"",
+    "encrypted as a whole, or the old format": lambda path: bytes.fromhex("d0cf11e0a1b11ae1") * 99,
+    "an end cut off": lambda path: path.read_bytes()[:-300],
+    "a middle cut out": lambda path: path.read_bytes()[:900] + path.read_bytes()[1400:],
+    "encrypted parts": lambda path: flipped(path, 8, b"\x01\x00"),
+    "an unknown compression": lambda path: flipped(path, 10, b"\x63\x00"),
+    "a wrong checksum": lambda path: flipped(path, 16, b"\0\0\0\0"),
+    "spoiled bytes in a part": lambda path: flipped(path, -1, b"\xff" * 40),
+    "a part that is no XML": lambda path: repacked(path, SHEET, lambda xml: xml[: len(xml) // 2]),
+    "an empty part": lambda path: repacked(path, SHEET, lambda xml: b""),
+    "a sheet without its part": lambda path: repacked(path, SHEET, lambda xml: None),
+    "no list of sheets": lambda path: repacked(path, "xl/workbook.xml", lambda xml: None),
+    "no list of parts": lambda path: repacked(path, "[Content_Types].xml", lambda xml: None),
+    "a cell beyond any sheet": lambda path: repacked(
+        path, SHEET, lambda xml: xml.replace(b'r="A2"', b'r="ZZZZZ2"')
+    ),
+    "a text that is not there": lambda path: repacked(
+        path,
+        SHEET,
+        lambda xml: xml.replace(b't="inlineStr"><is><t>A</t></is>', b't="s"><v>999</v>'),
+    ),
+    "styles that are no XML": lambda path: repacked(path, "xl/styles.xml", lambda xml: xml[:90]),
+}
+
+
+@pytest.mark.parametrize("damage", DAMAGED)
+def test_a_damaged_workbook_is_told_in_one_sentence(tmp_path: Path, damage: str) -> None:
     path = tmp_path / "fleet.xlsx"
-    path.write_bytes(b"property_number,kind\n")
+    workbook(path, units=[HEADER, ["1", "microscope", "", "A", dt.date(2024, 1, 2)]])
+    path.write_bytes(DAMAGED[damage](path))
 
     assert faults_of(path) == [
         "fleet.xlsx: it is not an XLSX workbook that can be read;"
         " save it again as XLSX, or each sheet as CSV UTF-8"
+    ]
+
+
+def test_a_sheet_that_spans_too_much_is_refused_before_it_is_read(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "fleet.xlsx"
+    book = workbook(path, units=[HEADER])
+    book["units"]["ZZ9999"] = "x"
+    book.save(path)
+
+    def loading(*_: object, **__: object) -> None:
+        pytest.fail("the workbook was read whole")
+
+    monkeypatch.setattr(openpyxl, "load_workbook", loading)
+
+    assert faults_of(path) == [
+        "fleet.xlsx sheet units: the sheet spans 9,999 rows and 702 columns;"
+        " delete the empty rows and columns around its data, or save it as CSV UTF-8"
     ]
 
 

@@ -19,7 +19,7 @@ from fleet.domain.register import Change
 from fleet.services.findings import finding_rows
 from fleet.services.kept import rebuild
 from fleet.services.ports import Record, Stamp
-from fleet.services.questions import FindingAnswer, Narrow, Question
+from fleet.services.questions import Narrow, Question
 from tests.fakes import FakeRecord
 from tests.reference.bridge import NoPublicHolidays
 
@@ -132,6 +132,18 @@ class AuditFleet:
         stamp = Stamp(_LOADED, "lead", "file")
         self.record.change([Change(old=None, new=new, initial=True) for new in records], stamp)
 
+    def learn(
+        self,
+        old: RegisterRecord | None,
+        new: RegisterRecord | None,
+        stored: dt.datetime,
+        *,
+        initial: bool = False,
+    ) -> None:
+        """Change the register at an instant."""
+        change = Change(old=old, new=new, initial=initial)
+        self.record.change([change], Stamp(stored, "file:lead", "file"))
+
     def away(self, from_on: dt.date, to_on: dt.date | None) -> None:
         """M-1 is out of service."""
         outage = Outage(property_number="M-1", from_on=from_on, to_on=to_on, reason="repair")
@@ -187,16 +199,38 @@ class AuditFleet:
         on: dt.date | None = AFTER,
         known_at: dt.datetime | None = None,
         narrow: Narrow | None = None,
-    ) -> FindingAnswer:
+    ) -> list[FindingRow]:
         """What the audit says on the first of April, unless another day is given."""
         record = cast("Record", self.record)
         rebuild(record, list(self.record.ids.values()), NoPublicHolidays())
+        return self.asked_of(
+            record,
+            finding,
+            from_on=from_on,
+            to_on=to_on,
+            on=on,
+            known_at=known_at,
+            narrow=narrow,
+        )
+
+    def asked_of(
+        self,
+        record: Record,
+        finding: str | None = None,
+        *,
+        from_on: dt.date = dt.date(2000, 1, 1),
+        to_on: dt.date = dt.date(2100, 1, 1),
+        on: dt.date | None = AFTER,
+        known_at: dt.datetime | None = None,
+        narrow: Narrow | None = None,
+    ) -> list[FindingRow]:
+        """What the audit says of a record as it is."""
         question = Question(now=at(AFTER), on=on, known_at=known_at, narrow=narrow or Narrow())
         return finding_rows(record, NoPublicHolidays(), from_on, to_on, question, finding)
 
     def rows(self, finding: str | None = None, **asked: Any) -> list[FindingRow]:
         """The rows of an answer."""
-        return self.answer(finding, **asked).rows
+        return self.answer(finding, **asked)
 
     def told(self, **asked: Any) -> list[tuple[str, str, dt.date | None, str | None]]:
         """Finding, task, day (of a gap the closing day) and keys of each row."""

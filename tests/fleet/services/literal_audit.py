@@ -24,22 +24,33 @@ _MINUTE = dt.timedelta(minutes=1)
 
 
 def literal_findings(
-    fleet: RefFleet, on: dt.date, known_at: dt.datetime | None = None
+    fleet: RefFleet,
+    on: dt.date,
+    known_at: dt.datetime | None = None,
+    window: tuple[dt.date, dt.date] = (dt.date.min, dt.date.max),
 ) -> list[Finding]:
-    """All findings but gaps, of the days up to `on`, sorted."""
+    """All findings but gaps, of the days of a window, sorted.
+
+    Of days after `on` only what was recorded ahead of them.
+    """
     calendars = {site.site: RefCalendar(fleet, site) for site in fleet.sites}
     found: list[Finding] = []
     for unit in fleet.units:
-        audit = _UnitAudit(fleet, UnitOfFleet(fleet, unit, calendars, known_at), on, known_at)
-        found += audit.findings()
-    return sorted(found)
+        of = UnitOfFleet(fleet, unit, calendars, known_at)
+        found += _UnitAudit(fleet, of, on, known_at, window).findings()
+    return sorted(row for row in found if window[0] <= row[3] <= window[1])
 
 
 class _UnitAudit:
     def __init__(
-        self, fleet: RefFleet, of: UnitOfFleet, on: dt.date, known_at: dt.datetime | None
+        self,
+        fleet: RefFleet,
+        of: UnitOfFleet,
+        on: dt.date,
+        known_at: dt.datetime | None,
+        window: tuple[dt.date, dt.date],
     ) -> None:
-        self.fleet, self.of, self.on = fleet, of, on
+        self.fleet, self.of, self.on, self.window = fleet, of, on, window
         number = of.unit.property_number
         self.known = [
             entry
@@ -48,7 +59,8 @@ class _UnitAudit:
             if known_at is None or self.known_at(entry) <= known_at
         ]
         struck = {entry.strikes for entry in self.known if entry.strikes}
-        self.live = [e for e in self.known if e.mark and e.key not in struck and e.on <= on]
+        self.standing = [e for e in self.known if e.mark and e.key not in struck]
+        self.live = [e for e in self.standing if e.on <= on]
 
     def known_at(self, entry: RefEntry) -> dt.datetime:
         return entry.recorded_at or self.fleet.loaded_at
@@ -60,12 +72,15 @@ class _UnitAudit:
     def is_judged(self, entry: RefEntry) -> bool:
         return entry.recorded_at is not None and entry.mark != "filled"
 
-    def spoken(self, entry: RefEntry) -> list[dt.date]:
+    def spoken(self, entry: RefEntry, last_on: dt.date | None = None) -> list[dt.date]:
         if self.is_one(entry):
             return [entry.on]
         assert entry.to_on is not None
-        days = days_between(entry.on, min(entry.to_on, self.on))
+        days = days_between(entry.on, min(entry.to_on, last_on or self.on))
         return [day for day in days if self.of.is_expected(day)]
+
+    def asked(self, entry: RefEntry, last_on: dt.date | None = None) -> list[dt.date]:
+        return [day for day in self.spoken(entry, last_on) if day >= self.window[0]]
 
     def is_one(self, entry: RefEntry) -> bool:
         return entry.to_on is None or entry.to_on == entry.on
@@ -102,7 +117,7 @@ class _UnitAudit:
 
     def late(self) -> Iterator[tuple[dt.date, list[RefEntry]]]:
         for entry in self.live:
-            days = [day for day in self.spoken(entry) if self.is_late(entry, day)]
+            days = [day for day in self.asked(entry) if self.is_late(entry, day)]
             if self.is_judged(entry) and days:
                 yield days[0], [entry]
 
@@ -137,7 +152,8 @@ class _UnitAudit:
                     groups.append(within)
         for group in groups:
             keys = {rows[n][1].key for n in group}
-            yield min(rows[n][2] for n in group), [e for e in self.live if e.key in keys]
+            if days := [rows[n][2] for n in group if rows[n][2] >= self.window[0]]:
+                yield min(days), [e for e in self.live if e.key in keys]
 
     def both(self) -> Iterator[tuple[dt.date, list[RefEntry]]]:
         said: dict[tuple[str, dt.date], list[RefEntry]] = {}
@@ -165,13 +181,15 @@ class _UnitAudit:
                 yield day, [entry]
 
     def impossible(self) -> Iterator[tuple[dt.date, list[RefEntry]]]:
-        for entry in self.live:
+        for entry in self.standing:
             is_cell = self.rule(entry.task, entry.on).each is not None
             is_before = (entry.to_on or entry.on) < self.of.start_on
-            if (is_before and (is_cell or entry.mark != "done")) or self.of.is_retired(entry.on):
+            is_off = is_before and (is_cell or entry.mark != "done")
+            if entry.on <= self.on and (is_off or self.of.is_retired(entry.on)):
                 yield entry.on, [entry]
                 continue
-            ahead = [day for day in self.spoken(entry) if day > self.known_on(entry)]
+            days = self.asked(entry, self.window[1])
+            ahead = [day for day in days if day > self.known_on(entry)]
             if ahead:
                 yield ahead[0], [entry]
 

@@ -211,7 +211,7 @@ def test_rows_out_of_service_or_before_service_are_not_told() -> None:
     unit = state.unit("NE-1001", "microscope", "alder")
     state.duty(unit, "annual-service", -30)
     gone = [
-        dataclasses.replace(state.rows[0], state=name)
+        state.rows[0]._replace(state=name)
         for name in ("retired", "out of service", "not in service yet")
     ]
 
@@ -281,6 +281,32 @@ def test_only_gaps_of_the_last_four_weeks_are_told() -> None:
     chart = fleet_facts(state.register, BOOK, state.rows, state.gaps, state.on).charts["alder"][0]
 
     assert [gap.from_on for gap in chart.gaps] == ons[1:3]
+
+
+def test_a_duty_and_a_chart_carry_what_their_rules_warn_of() -> None:
+    state = a_small_state()
+    unit = state.unit("NE-1001", "microscope", "alder")
+    state.duty(unit, "annual-service", -30)
+    state.chart(unit, "optics", "due")
+    rules = {rule.task: rule for rule in BOOK.kinds["microscope"].rules}
+
+    facts = fleet_facts(state.register, BOOK, state.rows, state.gaps, state.on)
+
+    assert facts.duties["alder"][0].cautions == rules["annual-service"].cautions
+    assert facts.charts["alder"][0].cautions == rules["optics"].cautions
+
+
+def test_only_the_roles_asked_for_are_written_to(state: Scenario) -> None:
+    def kinds(*roles: Role) -> set[str]:
+        run = digests(
+            state.register, BOOK, state.rows, state.gaps, state.on, Settings(), roles=roles
+        )
+        assert run.skipped == ()
+        return {message.kind.value for message in run.messages}
+
+    assert kinds() == {"consultant", "manager", "site_lead"}
+    assert kinds(Role.SITE_LEAD, Role.CONSULTANT) == {"consultant", "site_lead"}
+    assert kinds(Role.MANAGER) == {"manager"}
 
 
 def test_the_folder_holds_a_mail_and_a_page_for_each_message(

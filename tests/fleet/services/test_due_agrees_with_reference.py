@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import dataclasses
 import datetime as dt
 from typing import Any
 
 from hypothesis import HealthCheck, given, settings
 
+from fleet.domain.answers import StatusRow
 from fleet.services.due import due_rows
 from fleet.services.kept import rebuild
 from fleet.services.questions import Question
@@ -19,7 +19,11 @@ NOON = dt.datetime(2028, 1, 2, 12, tzinfo=dt.UTC)
 
 
 def by_unit_and_task(rows: list[Any]) -> dict[tuple[str, str], dict[str, Any]]:
-    return {(row.property_number, row.task): dataclasses.asdict(row) for row in rows}
+    names = StatusRow._fields
+    return {
+        (row.property_number, row.task): {name: getattr(row, name) for name in names}
+        for row in rows
+    }
 
 
 def assert_agrees(case: Case, known_at: dt.datetime | None) -> None:

@@ -198,7 +198,7 @@ def test_the_longest_delay_of_a_roll_up_is_that_of_an_overdue_row() -> None:
     def rolled(*some: StatusRow) -> list[int | str | None]:
         return [found["longest_days_past_due"] for found in roll_up(some, "kind")]
 
-    within_grace = replace(row, state="due", days_past_due=9)
-    assert rolled(row, within_grace, replace(row, days_past_due=7)) == [7]
+    within_grace = row._replace(state="due", days_past_due=9)
+    assert rolled(row, within_grace, row._replace(days_past_due=7)) == [7]
     assert rolled(within_grace) == [None]
     assert [found["units"] for found in roll_up([row, row], "site")] == [1]

@@ -116,6 +116,18 @@ def test_initials_are_settled_by_a_new_mark() -> None:
     )
 
 
+def test_an_explanation_gets_its_note_again_with_the_initials() -> None:
+    fleet = AuditFleet.clean(("optics", WED))
+    fleet.mark("bare", WED, Mark.EXPLAINED, initials="", note="inventory")
+
+    (row,) = fleet.rows("no initials")
+
+    assert row.settle == (
+        "Ask who made it, strike it and mark it anew: dueward strike bare --why '...',"
+        " then dueward mark M-1 optics --on 2026-03-11 --as explained --note '...' --initials ..."
+    )
+
+
 def test_a_struck_entry_gives_no_finding_but_corrected() -> None:
     fleet = AuditFleet.clean()
     fleet.mark("sunday", SUNDAY, initials="")
@@ -230,5 +242,5 @@ def test_an_unknown_finding_is_refused_with_the_known_ones() -> None:
 
     assert str(refused.value) == (
         "--finding: no finding 'gone'; they are gap, late, batch, conflict, impossible,"
-        " no initials, corrected"
+        " no initials, corrected, backdated"
     )

@@ -1,7 +1,8 @@
-"""Is every mark that is late, in a batch, in conflict or impossible found, and no other?"""
+"""Is every mark that is late, in a batch or in conflict found, and no other?"""
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 
 import pytest
@@ -12,7 +13,6 @@ from tests.fleet.services.audit_fleet import AFTER, FIRST, AuditFleet, at, march
 
 WED, THU, FRI = march(11), march(12), march(13)
 SUNDAY = march(15)
-SATURDAY_BEFORE = FIRST - dt.timedelta(days=2)
 
 
 # --- late
@@ -62,9 +62,15 @@ def test_a_closed_day_does_not_count_as_the_open_day_more() -> None:
 
 def test_an_explanation_counts_as_late() -> None:
     fleet = AuditFleet.clean(("optics", WED))
-    fleet.mark("why", WED, Mark.EXPLAINED, recorded=at(THU), note="staff at training")
+    fleet.mark("why", WED, Mark.EXPLAINED, note="staff at training")
 
-    assert fleet.told() == [("late", "optics", WED, "why")]
+    (row,) = fleet.rows()
+
+    assert (row.finding, row.on, row.entries) == ("late", WED, "why")
+    assert row.settle == (
+        "An explanation, recorded on 2026-03-11, fills the cell but is never done; read its note"
+        " and judge it, and strike it if it does not hold: dueward strike why --why '...'"
+    )
 
 
 def test_a_span_is_late_once_at_its_first_expected_day() -> None:
@@ -72,6 +78,14 @@ def test_a_span_is_late_once_at_its_first_expected_day() -> None:
     fleet.mark("span", march(8), recorded=at(FRI), to_on=WED)
 
     assert fleet.told() == [("late", "optics", march(9), "span")]
+
+
+def test_a_late_span_is_told_in_every_window_it_runs_through() -> None:
+    fleet = AuditFleet.clean(*(("optics", march(day)) for day in (9, 10, 11)))
+    fleet.mark("span", march(8), recorded=at(march(20)), to_on=WED)
+
+    assert fleet.told(from_on=march(10), to_on=march(20)) == [("late", "optics", march(10), "span")]
+    assert fleet.told(from_on=FIRST, to_on=march(8)) == fleet.told(from_on=THU) == []
 
 
 @pytest.mark.parametrize(
@@ -160,7 +174,45 @@ def test_a_span_of_a_month_recorded_at_once_is_a_batch() -> None:
     fleet = AuditFleet.clean()
     fleet.mark("span", FIRST, recorded=at(march(31), 17), to_on=march(31))
 
-    assert ("batch", "optics", FIRST, "span") in fleet.told()
+    (row,) = fleet.rows("batch")
+
+    assert (row.on, row.entries) == (FIRST, "span")
+    assert row.settle == (
+        "1 entry for 22 days was recorded at one go on 2026-03-31; ask whether it tells what was"
+        " done, and strike it if not: dueward strike span --why '...'"
+    )
+    assert fleet.rows("batch", from_on=march(8), to_on=march(9)) == [
+        dataclasses.replace(row, on=march(9))
+    ]
+    assert fleet.rows("batch", from_on=march(7), to_on=march(8)) == []
+
+
+def test_a_span_counts_only_the_days_up_to_the_day_asked_for() -> None:
+    """Ten open days from Monday the second to Friday the thirteenth."""
+    fleet = AuditFleet.clean()
+    fleet.mark("span", FIRST, recorded=at(FRI, 17), to_on=march(31))
+
+    (row,) = fleet.rows("batch", on=march(14))
+
+    assert row.settle.startswith("1 entry for 10 days was recorded at one go on 2026-03-13; ")
+
+
+def test_a_batch_is_told_in_every_window_that_has_one_of_its_days() -> None:
+    fleet = a_batch(1)
+
+    assert [row.on for row in fleet.rows("batch", from_on=WED, to_on=WED)] == [WED]
+    assert fleet.rows("batch", from_on=march(14)) == []
+
+
+def test_a_batch_has_no_mark_of_a_day_after_the_day_asked_for() -> None:
+    """The year of the second is mistyped."""
+    fleet = AuditFleet.clean()
+    for day in (dt.date(2027, 3, 9), *(march(day) for day in (9, 10, 11, 12, 13))):
+        fleet.mark(f"b{day}", day, recorded=at(FRI, 17))
+
+    (row,) = fleet.rows("batch")
+
+    assert row.entries == "; ".join(f"b2026-03-{day:02}" for day in (9, 10, 11, 12, 13))
 
 
 def test_a_batch_of_two_tasks_names_both() -> None:
@@ -260,8 +312,9 @@ def test_a_mark_in_an_outage_is_a_conflict(task: str) -> None:
 
     assert (row.finding, row.task, row.on, row.entries) == ("conflict", task, THU, "out")
     assert row.settle == (
-        "The unit was out of service that day; strike the entry, or load the right days of the"
-        " outage: dueward strike out --why '...'"
+        "The unit was out of service that day; strike the entry, or load the outage with its right"
+        " end (with a wrong first day: its row with 'yes' under withdrawn, and the right row):"
+        " dueward strike out --why '...'"
     )
 
 
@@ -270,73 +323,3 @@ def test_a_mark_before_the_record_is_no_conflict() -> None:
     fleet.mark("sunday", march(8))
 
     assert fleet.told() == []
-
-
-# --- impossible
-
-
-def test_a_mark_before_service_is_impossible() -> None:
-    fleet = AuditFleet.clean()
-    fleet.mark("early", SATURDAY_BEFORE)
-
-    (row,) = fleet.rows()
-
-    assert (row.finding, row.on, row.entries) == ("impossible", SATURDAY_BEFORE, "early")
-    assert row.settle == (
-        "The unit was not in service yet; strike the entry, or load the right day of issue:"
-        " dueward strike early --why '...'"
-    )
-
-
-@pytest.mark.parametrize(("mark", "findings"), [(Mark.DONE, 0), (Mark.UNUSED, 1)])
-def test_only_a_service_done_is_possible_before_issue(mark: Mark, findings: int) -> None:
-    fleet = AuditFleet.clean()
-    fleet.mark("central", SATURDAY_BEFORE, mark, task="annual-service")
-
-    assert len(fleet.rows("impossible")) == len(fleet.rows()) == findings
-
-
-@pytest.mark.parametrize("task", ["optics", "annual-service"])
-def test_a_mark_after_retirement_is_impossible(task: str) -> None:
-    left_out = (("optics", march(day)) for day in (26, 27, 30, 31))
-    fleet = AuditFleet.clean(*left_out, retired_on=march(26))
-    fleet.mark("last", march(26), task=task)
-
-    (row,) = fleet.rows()
-
-    assert (row.finding, row.task, row.on, row.entries) == ("impossible", task, march(26), "last")
-    assert row.settle == (
-        "The unit had been retired; strike the entry, or load the right day of retirement:"
-        " dueward strike last --why '...'"
-    )
-
-
-def test_a_mark_recorded_before_its_day_is_impossible_by_the_clock_of_its_site() -> None:
-    fleet = AuditFleet.clean(("optics", WED), ("optics", THU))
-    fleet.mark("ahead", WED, recorded=at(march(10), 23, 59))
-    fleet.mark("right", THU, recorded=at(THU, 0, 1))
-
-    (row,) = fleet.rows()
-
-    assert (row.finding, row.on, row.entries) == ("impossible", WED, "ahead")
-    assert row.settle == (
-        "It was recorded on 2026-03-10, before the day it speaks of; strike it, and mark the day"
-        " anew if it was done: dueward strike ahead --why '...'"
-    )
-
-
-def test_a_span_that_runs_ahead_is_impossible_from_the_first_day_ahead() -> None:
-    fleet = AuditFleet.clean()
-    fleet.mark("span", WED, recorded=at(THU, 17), to_on=march(16))
-
-    assert fleet.told() == [("impossible", "optics", FRI, "span")]
-
-
-def test_a_span_that_begins_before_service_speaks_of_the_days_in_service() -> None:
-    fleet = AuditFleet.clean()
-    fleet.mark("month", march(1), source="file", recorded=at(march(31)), to_on=march(31))
-    fleet.mark("before", dt.date(2026, 2, 2), source="file", to_on=march(1))
-
-    assert fleet.told(from_on=dt.date(2026, 1, 1)) == [
-        ("impossible", "optics", dt.date(2026, 2, 2), "before")
-    ]

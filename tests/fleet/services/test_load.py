@@ -120,44 +120,6 @@ def test_a_changed_row_becomes_a_change_line(fleet_store: Store, tmp_path: Path)
     assert unit.retired_on == dt.date(2026, 12, 31)
 
 
-def test_only_what_comes_with_its_owner_is_initial(tmp_path: Path) -> None:
-    store = FakeStore()
-    loaded(store, write_fleet(tmp_path))
-    first = [change.initial for change, _ in store.record.changes]
-    loaded(
-        store,
-        write_fleet(
-            tmp_path,
-            sites=FLEET["sites.csv"] + "birch,Birch,Cass,East,US,NE,America/Chicago,Mon,\n",
-            patterns=FLEET["patterns.csv"] + "birch,2026-01-01,Mon\nalder,2026-02-01,Mon\n",
-            closures=FLEET["closures.csv"] + ",2026-02-20,,snow,\nbirch,2026-02-20,,roof,\n",
-            units=FLEET["units.csv"].replace("Hillside", "Dales")
-            + "M-002,microscope,Hillside,alder,2024-01-02,\n",
-            outages=FLEET["outages.csv"] + "M-001,2026-02-03,,x\nM-002,2026-02-03,,y\n",
-            people=FLEET["people.csv"] + "w@agency.example,Wren,bench,alder,,\n",
-        ),
-    )
-
-    later = [
-        (" ".join(change.new.key), change.initial)
-        for change, _ in store.record.changes[len(first) :]
-    ]
-    assert all(first)
-    assert later == [
-        ("birch", True),
-        ("birch 2026-01-01", True),
-        ("alder 2026-02-01", False),
-        (" 2026-02-20 closed", False),
-        ("birch 2026-02-20 closed", True),
-        ("M-001", False),
-        ("M-002", True),
-        ("M-001 2026-02-03", False),
-        ("M-002 2026-02-03", True),
-        ("w@agency.example bench alder ", False),
-    ]
-    assert store.record.books[0][1]
-
-
 def test_a_new_book_is_added_whole_and_only_once(fleet_store: Store, tmp_path: Path) -> None:
     folder = write_fleet(tmp_path)
     loaded(fleet_store, folder)
@@ -354,3 +316,35 @@ def test_records_come_back_as_they_were_given(fleet_store: Store, tmp_path: Path
         site="alder",
         in_service_on=dt.date(2024, 1, 2),
     )
+
+
+def test_a_span_that_runs_on_after_today_is_accepted_with_a_remark(
+    fleet_store: Store, tmp_path: Path
+) -> None:
+    """It is 18:30 on 2 March at the site, and 00:30 on 3 March in UTC."""
+    evening = Stamp(at=dt.datetime(2026, 3, 3, 0, 30, tzinfo=dt.UTC), by="r.alder", source="file")
+    spans = ("2026-03-02", "2026-03-03", "2062-03-06", "")
+    rows = [f"M-001,optics,2026-02-16,{to},unused,k{n},,\n" for n, to in enumerate(spans)]
+    strike = "M-001,optics,2026-02-16,2062-03-06,,k9,k2,wrong year\n"
+    folder = write_fleet(tmp_path, entries=FLEET["entries.csv"] + "".join([*rows, strike]))
+
+    first, second = (
+        loaded(fleet_store, folder, stamp=evening, chunk_rows=2),
+        loaded(fleet_store, folder, stamp=evening),
+    )
+
+    assert first.remarks == second.remarks
+    assert first.remarks == (
+        "entries.csv row 4: the span runs on to 2026-03-03, 1 day after today",
+        "entries.csv row 5: the span runs on to 2062-03-06, 13153 days after today",
+    )
+
+
+def test_no_more_than_a_thousand_remarks_are_made_of_entries(tmp_path: Path) -> None:
+    rows = [f"M-001,optics,2026-02-16,2062-03-06,unused,k{n},,\n" for n in range(1_003)]
+    folder = write_fleet(tmp_path, entries=FLEET["entries.csv"] + "".join(rows))
+
+    remarks = loaded(FakeStore(), folder).remarks
+
+    assert len(remarks) == 1_001
+    assert remarks[-1] == "and 3 more spans that run on after today"

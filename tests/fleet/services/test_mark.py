@@ -195,11 +195,27 @@ def test_a_unit_or_task_that_is_not_there_is_named(record: Record) -> None:
         mark(record, HOLIDAYS, wrong_task, anyway=False, stamp=BENCH)
 
 
-@pytest.mark.parametrize("reading", ["warm", "NaN", "4,5", "inf"])
+@pytest.mark.parametrize("reading", ["warm", "NaN", "4,5", "inf", "1e3", "1_000"])
 def test_a_reading_is_a_number(record: Record, reading: str) -> None:
     with pytest.raises(BadInput) as refusal:
         mark(record, HOLIDAYS, optics(MONDAY, reading=reading), anyway=False, stamp=BENCH)
-    assert str(refusal.value) == f"mark, reading: '{reading}' is not a number; write it as 4.5"
+    assert str(refusal.value) == (
+        f"mark, reading: '{reading}' is not a number;"
+        " write digits with a decimal point, as 4.5 or -20"
+    )
+
+
+def test_texts_are_held_to_the_rules_of_files(record: Record) -> None:
+    entry = replace(optics(MONDAY), initials="Q\x1b[1m", note="n" * 2_001)
+
+    with pytest.raises(BadInput) as refusal:
+        mark(record, HOLIDAYS, entry, anyway=False, stamp=BENCH)
+
+    assert [str(fault) for fault in refusal.value.faults] == [
+        "mark, initials: 'Q\\x1b[1m' holds the control character U+001B;"
+        " take it out; write plain text",
+        "mark, note: '" + "n" * 59 + "…' has 2,001 characters; shorten it to at most 2,000",
+    ]
 
 
 def test_a_struck_mark_no_longer_counts_and_stays_readable(record: Record) -> None:
@@ -298,3 +314,16 @@ def test_today_is_that_of_the_site_where_the_unit_stands_now(record: Record) -> 
     )  # 18:00 UTC on the 4th is 08:00 on the 5th there
 
     assert is_new
+
+
+def test_a_mark_that_is_no_done_is_doubtful_for_a_dated_task(record: Record) -> None:
+    entry = Entry(
+        key="", property_number="0012", task="annual-service", on=MONDAY, mark=Mark.UNUSED
+    )
+
+    with pytest.raises(Doubtful) as refusal:
+        mark(record, HOLIDAYS, entry, anyway=False, stamp=BENCH)
+
+    assert refusal.value.problem == (
+        "'annual-service' counts the days it was done, and 'unused' says nothing of them"
+    )

@@ -5,15 +5,29 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import replace
 
+import pytest
 import sqlalchemy as sa
 
 from fleet.domain.records import Entry, Mark, Site, Unit
 from fleet.domain.register import Change
+from fleet.errors import StoreError
 from fleet.services.ports import Stamp
-from fleet.storage import SqlStore
+from fleet.storage import SqlStore, open_store
 from fleet.storage.engines import WRITE, make_engine, parse_url
 
-__all__ = ["ENTRY", "SITE", "STAMP", "UNIT", "add", "engine_of", "load_units", "moved", "new"]
+__all__ = [
+    "ENTRY",
+    "SITE",
+    "STAMP",
+    "UNIT",
+    "add",
+    "engine_of",
+    "load_units",
+    "moved",
+    "new",
+    "open_now",
+    "refusal_of_opening",
+]
 
 STAMP = Stamp(at=dt.datetime(2026, 3, 2, 12, 0, tzinfo=dt.UTC), by="r.alder", source="command")
 
@@ -78,3 +92,13 @@ def add(store: SqlStore, *entries: Entry, stamp: Stamp = STAMP) -> None:
 def engine_of(url: str) -> sa.Engine:
     """Another way into the same database: one that knows nothing of our rules but may write."""
     return make_engine(parse_url(url)).execution_options(**{WRITE: True})
+
+
+def open_now(url: str) -> SqlStore:
+    return open_store(url, clock=lambda: STAMP.at)
+
+
+def refusal_of_opening(url: str) -> str:
+    with pytest.raises(StoreError) as refusal:
+        open_now(url)
+    return str(refusal.value)

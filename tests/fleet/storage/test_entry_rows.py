@@ -9,7 +9,7 @@ from dataclasses import replace
 import pytest
 import sqlalchemy as sa
 
-from fleet.domain.records import Entry, StoredEntry
+from fleet.domain.records import Entry, Outage, StoredEntry
 from fleet.domain.register import Change
 from fleet.errors import KeyTaken, NotFound
 from fleet.services.ports import Stamp
@@ -161,11 +161,15 @@ def test_chains_of_change_lines_and_books_can_be_computed_again(store: SqlStore)
         changed = replace(UNIT, serial="4711")
         record.change([Change(old=UNIT, new=changed, initial=False)], moved(STAMP, 1))
         record.change([Change(old=SITE, new=SITE, initial=False)], moved(STAMP, 1))
+        outage = Outage(property_number="M-001", from_on=ENTRY.on, to_on=None, reason="lamp")
+        record.change([Change(old=None, new=outage, initial=False)], moved(STAMP, 1))
+        record.change([Change(old=outage, new=None, initial=False)], moved(STAMP, 2))
         record.add_book("first", "1" * 64, True, STAMP)
         record.add_book("second", "2" * 64, False, STAMP)
         record.commit()
 
     assert relinked(store, change_line) == [
+        *(("outage", 1), ("outage", 2)),
         *(("site", 1), ("site", 2)),
         *(("unit", 1), ("unit", 2), ("unit", 3)),
     ]

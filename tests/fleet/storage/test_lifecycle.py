@@ -21,11 +21,18 @@ from alembic.script import ScriptDirectory
 
 import fleet.storage
 from fleet.errors import StoreError
-from fleet.storage import SqlStore, create, lifecycle, open_store, schema_state, upgrade
+from fleet.storage import create, lifecycle, schema_state, upgrade
 from fleet.storage.append_only import expected_triggers
 from fleet.storage.engines import file_of, parse_url, place_of
 from fleet.storage.schema import HEAD, METADATA, REVISIONS
-from tests.fleet.storage.examples import ENTRY, STAMP, add, engine_of, load_units
+from tests.fleet.storage.examples import (
+    ENTRY,
+    add,
+    engine_of,
+    load_units,
+    open_now,
+    refusal_of_opening,
+)
 
 SECOND_REVISION = '''
 """Every table that others refer to, or that has triggers, is made anew."""
@@ -47,16 +54,6 @@ def upgrade():
 def _is_sqlite():
     return op.get_bind().dialect.name == "sqlite"
 '''
-
-
-def open_now(url: str) -> SqlStore:
-    return open_store(url, clock=lambda: STAMP.at)
-
-
-def refusal_of_opening(url: str) -> str:
-    with pytest.raises(StoreError) as refusal:
-        open_now(url)
-    return str(refusal.value)
 
 
 def set_revision(url: str, revision: str) -> None:
@@ -272,31 +269,63 @@ def test_folder_that_is_not_there_is_named(tmp_path: Path) -> None:
     )
 
 
-@pytest.mark.parametrize(
-    ("url", "message"),
-    [
-        ("fleet.db", "'fleet.db' is not the address of a database"),
-        ("mysql://host/fleet", "'mysql' databases are not supported"),
-        ("sqlite://", "a database in memory is gone with the program"),
-        ("sqlite:///:memory:", "a database in memory is gone with the program"),
-    ],
-    ids=["a bare file name", "another database", "no file", "memory"],
-)
-def test_address_that_cannot_be_used_is_named(url: str, message: str) -> None:
-    ending = "; write sqlite:///FILE or postgresql://USER@HOST/DATABASE"
+@pytest.mark.parametrize("journal", ["DELETE", "WAL"])
+def test_a_database_of_something_else_is_left_as_it_is(tmp_path: Path, journal: str) -> None:
+    file = tmp_path / "stamps.db"
+    with closing(sqlite3.connect(file)) as other, other:
+        other.execute(f"PRAGMA journal_mode={journal}")
+        other.execute("CREATE TABLE stamp (id INTEGER)")
+    os.utime(file, (1, 1))
+    before, content = _stats(tmp_path), file.read_bytes()
 
-    assert refusal_of_opening(url) == message + ending
+    for attempt in (schema_state, create, upgrade, open_now):
+        with pytest.raises(StoreError):
+            attempt(f"sqlite:///{file}")
+
+    assert (_stats(tmp_path), file.read_bytes()) == (before, content)
 
 
-@pytest.mark.parametrize("scheme", ["postgres", "postgresql", "postgresql+psycopg"])
-def test_server_that_does_not_answer_is_named_without_the_password(
-    scheme: str, tmp_path: Path
+def test_nothing_is_written_beside_a_database_of_something_else_while_it_is_looked_at(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    message = refusal_of_opening(f"{scheme}://owner:secret@/fleet?host={tmp_path}")
+    file = tmp_path / "stamps.db"
+    with closing(sqlite3.connect(file)) as other, other:
+        other.execute("PRAGMA journal_mode=WAL")
+        other.execute("CREATE TABLE stamp (id INTEGER)")
+    seen: list[list[str]] = []
+    state = lifecycle._state
 
-    assert message.startswith("postgresql://owner:***@/fleet?host=")
-    assert message.endswith("; check the address and that the server runs")
-    assert "secret" not in message
+    def looking(connection: sa.Connection) -> lifecycle.SchemaState:
+        try:
+            return state(connection)
+        finally:
+            seen.append(sorted(path.name for path in tmp_path.iterdir()))
+
+    monkeypatch.setattr(lifecycle, "_state", looking)
+
+    with pytest.raises(StoreError):
+        schema_state(f"sqlite:///{file}")
+
+    assert seen == [["stamps.db"]]
+
+
+def test_a_fleet_whose_last_program_died_is_known_by_its_write_ahead_log(tmp_path: Path) -> None:
+    """Its tables stand in the log only."""
+    alive = tmp_path / "alive.db"
+    create(f"sqlite:///{alive}")
+    with closing(sqlite3.connect(alive)) as holding:
+        holding.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        holding.execute("UPDATE alembic_version SET version_num = 'later'")
+        holding.commit()
+        died = tmp_path / "died.db"
+        for ending in ("", "-wal"):
+            shutil.copy(f"{alive}{ending}", f"{died}{ending}")
+
+    assert schema_state(f"sqlite:///{died}") == "newer"
+
+
+def _stats(folder: Path) -> dict[str, tuple[int, int]]:
+    return {path.name: (path.stat().st_mtime_ns, path.stat().st_size) for path in folder.iterdir()}
 
 
 def test_opening_a_fleet_does_not_wait_for_alembic(tmp_path: Path) -> None:

@@ -17,10 +17,11 @@ from fleet.domain.records import (
     Placement,
     RegisterRecord,
     Role,
+    Unit,
 )
 from fleet.domain.register import BookText, Change, Register
 from fleet.errors import StoreError
-from fleet.services.ports import HolidayYear
+from fleet.services.ports import ChangeLine, HolidayYear
 from fleet.storage import SqlStore
 from fleet.storage.engines import place_of
 from tests.fleet.storage.examples import SITE, STAMP, UNIT, moved, new
@@ -91,6 +92,65 @@ def test_record_changed_twice_in_one_load_keeps_both_lines(store: SqlStore) -> N
 
     assert register(store).units == {("M-001",): third}
     assert register(store, days=-1).units == {("M-001",): UNIT}
+
+
+def test_a_withdrawn_record_is_known_only_before(store: SqlStore) -> None:
+    change(store, *(Change(old=None, new=record, initial=True) for record in WHOLE.values()))
+    whole = register(store)
+    gone = [WHOLE[name] for name in WHOLE if name not in ("sites", "units")]
+
+    change(store, *(Change(old=old, new=None, initial=False) for old in gone), days=5)
+
+    kept = Register(sites=whole.sites, units=whole.units)
+    assert register(store) == register(store, days=5) == kept
+    assert register(store, days=4) == whole
+    with store.begin() as record:
+        assert {key for old in gone for key in record.withdrawn(type(old))} == {
+            old.key for old in gone
+        }
+        assert record.withdrawn(Unit) == frozenset()
+
+
+def test_of_several_changes_of_one_record_the_last_stands(store: SqlStore) -> None:
+    first = Outage(property_number="M-001", from_on=DAY, to_on=None, reason="lamp")
+    second = replace(first, reason="stage")
+    came, went = (
+        Change(old=None, new=first, initial=False),
+        Change(old=first, new=None, initial=False),
+    )
+    again = Change(old=None, new=second, initial=False)
+    change(store, new(SITE), new(UNIT), came, went)
+    assert register(store).outages == {}
+
+    change(store, came, days=1)
+    change(store, went, again, days=2)
+
+    assert register(store).outages == register(store, days=2).outages == {first.key: second}
+    assert register(store, days=1).outages == {first.key: first}
+
+
+def test_change_lines_are_read_back_with_their_stamp(store: SqlStore) -> None:
+    first = Outage(property_number="M-001", from_on=DAY, to_on=None, reason="lamp")
+    ended = replace(first, to_on=DAY + dt.timedelta(days=1))
+    came, changed, went = (
+        Change(old=None, new=first, initial=False),
+        Change(old=first, new=ended, initial=False),
+        Change(old=ended, new=None, initial=False),
+    )
+    change(store, new(SITE), new(UNIT), came)
+    change(store, changed, days=1)
+    change(store, went, days=2)
+
+    with store.begin() as record:
+        lines = list(record.change_lines())
+
+    assert lines == [
+        ChangeLine(new(SITE), STAMP.at, "r.alder"),
+        ChangeLine(new(UNIT), STAMP.at, "r.alder"),
+        ChangeLine(came, STAMP.at, "r.alder"),
+        ChangeLine(changed, moved(STAMP, 1).at, "r.alder"),
+        ChangeLine(went, moved(STAMP, 2).at, "r.alder"),
+    ]
 
 
 def test_tables_hold_what_the_change_lines_add_up_to(store: SqlStore) -> None:
