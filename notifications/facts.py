@@ -79,6 +79,8 @@ class Duty:
     is_annual_service: bool
     """The vendor does it (`vendor = true` in the rule book)."""
     fee_cents: int | None = None
+    cautions: tuple[str, ...] = ()
+    """What the rule book warns of (design 8)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,6 +108,8 @@ class Chart:
     missed: int
     """The run of gaps up to today, which may be longer than GAP_DAYS; 0 unless overdue."""
     gaps: tuple[Period, ...]
+    cautions: tuple[str, ...] = ()
+    """As of a duty."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -23,7 +23,16 @@ from notifications.errors import BadAddress, BadSettings, ServerFault
 from notifications.messages import Mail
 from notifications.settings import Settings
 
-__all__ = ["PER_CONNECTION", "Answer", "Door", "Outcome", "Security", "Server", "server"]
+__all__ = [
+    "PER_CONNECTION",
+    "Answer",
+    "Door",
+    "Outcome",
+    "Security",
+    "Server",
+    "ready_server",
+    "server",
+]
 
 PER_CONNECTION: Final = 50
 """A common server refuses the 101st message of a connection with 452."""
@@ -108,6 +117,9 @@ def server(settings: Settings) -> Server:
             "put the password in a file and name it in DUEWARD_SMTP_PASSWORD_FILE",
         )
     user = unquote(url.username or "")
+    if not user.isascii():
+        problem = "its user holds more than ASCII characters"
+        raise BadSettings(_SETTING, problem, "log in with a user of ASCII characters")
     if user and settings.smtp_password_file is None:
         raise BadSettings(
             "DUEWARD_SMTP_PASSWORD_FILE", f"it is not set, but {_SETTING} names a user", "set it"
@@ -124,6 +136,14 @@ def server(settings: Settings) -> Server:
         password_file=settings.smtp_password_file,
         ca_file=settings.smtp_ca_file,
     )
+
+
+def ready_server(settings: Settings) -> Server:
+    """As `server`; also BadSettings where the files it names cannot be used now."""
+    at = server(settings)
+    _password(at)
+    _tls(at)
+    return at
 
 
 def _hidden(url: str) -> str:
@@ -312,10 +332,17 @@ def _tls(at: Server) -> ssl.SSLContext:
 
 
 def _password(at: Server) -> str:
+    """The password, in ASCII: smtplib can send no other."""
     if not at.user or at.password_file is None:
         return ""
     try:
-        return at.password_file.read_text(encoding="utf-8").rstrip("\r\n")
+        return at.password_file.read_text(encoding="ascii").rstrip("\r\n")
+    except UnicodeDecodeError:
+        raise BadSettings(
+            "DUEWARD_SMTP_PASSWORD_FILE",
+            f"'{at.password_file}' holds more than ASCII characters",
+            "save it as plain text, with a password of ASCII characters",
+        ) from None  # the error behind it would show the password
     except OSError as error:
         raise BadSettings(
             "DUEWARD_SMTP_PASSWORD_FILE",

@@ -5,35 +5,39 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import TYPE_CHECKING
 
+from fleet.cli.cautions import cautions_text
 from fleet.cli.output import Form, one_line, show_object
 from fleet.cli.picture import standing
 from fleet.domain.answers import StatusRow
 from fleet.domain.records import StoredEntry
-from fleet.errors import NotFound
+from fleet.errors import NotFound, Unanswered
 from fleet.services.ports import Record
-from fleet.services.questions import Question
+from fleet.services.questions import Explanation, Question
 from fleet.services.why import explain_row
 from notifications.digests.words import day
 
 if TYPE_CHECKING:
     from fleet.wiring import Program
 
-__all__ = ["next_row", "show_entry"]
+__all__ = ["explained", "show_entry"]
 
 
-def next_row(program: Program, record: Record, stored: StoredEntry) -> StatusRow | None:
-    """The row of `due` after an entry, today; None where no rule of its task is in force."""
+def explained(program: Program, record: Record, stored: StoredEntry) -> Explanation | None:
+    """How its unit and task stand after an entry, today; None where that has no answer."""
     number, task = stored.entry.property_number, stored.entry.task
     question = Question(now=program.clock())
     try:
-        return explain_row(record, program.public_holidays, number, task, question).row
-    except NotFound:
+        return explain_row(record, program.public_holidays, number, task, question)
+    except (NotFound, Unanswered):
         return None
 
 
-def show_entry(stored: StoredEntry, row: StatusRow | None, form: Form, said: str) -> None:
-    """Print an entry as one object, or `said` and what is next as sentences."""
-    entry = asdict(stored.entry)
+def show_entry(
+    stored: StoredEntry, after: Explanation | None, form: Form, said: str, *, warns: bool = False
+) -> None:
+    """Print an entry as one object, or `said`, the cautions if it `warns`, and what is next."""
+    entry, row = asdict(stored.entry), after.row if after else None
+    cautions = cautions_text(after.cautions) if after and warns else ""
     fields = {
         **{name.removesuffix("_on"): value or None for name, value in entry.items()},
         "stored_at": stored.stored_at,
@@ -41,7 +45,9 @@ def show_entry(stored: StoredEntry, row: StatusRow | None, form: Form, said: str
         "source": stored.source,
         **{f"next_{name}": row and getattr(row, name) for name in _NEXT},
     }
-    show_object(fields, form, lambda: one_line(f"{said} {_next_words(row)}".strip()))
+    told, now = one_line(said), _next_words(row)
+    text = f"{told}\n{cautions}\n{now}" if cautions else f"{told} {now}"
+    show_object(fields, form, text.strip)
 
 
 _NEXT = ("state", "opens", "due", "limit")
@@ -50,6 +56,7 @@ _NEXT = ("state", "opens", "due", "limit")
 def _next_words(row: StatusRow | None) -> str:
     if row is None:
         return ""
-    if row.due is None or row.state == "overdue":
-        return f"Now: {standing(row)}."
-    return f"Next due {day(row.due)}."
+    if row.state == "upcoming" and row.due is not None:
+        return f"Next due {day(row.due)}."
+    is_late = row.state == "overdue" and row.basis != "cell"
+    return f"Now: {'overdue, ' if is_late else ''}{standing(row)}."

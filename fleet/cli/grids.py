@@ -15,7 +15,7 @@ from rich.text import Text
 
 from fleet.cli.output import Value, one_line
 
-__all__ = ["counts_grid", "fitted", "grid", "heading", "printed", "terminal_width"]
+__all__ = ["command", "counts_grid", "fitted", "grid", "heading", "printed", "terminal_width"]
 
 _GAP = 2
 _LEAST = 8
@@ -27,20 +27,18 @@ def terminal_width() -> int:
 
 
 def printed(*parts: RenderableType) -> str:
-    """Lay parts out as text; bold and colours only on a terminal, colours not with NO_COLOR."""
-    is_terminal = sys.stdout.isatty()
+    """Lay parts out as text; bold only on a terminal, and not with NO_COLOR."""
     file = io.StringIO()
     console = Console(
         file=file,
         width=terminal_width(),
-        force_terminal=is_terminal,
-        no_color=bool(os.environ.get("NO_COLOR")),
+        force_terminal=sys.stdout.isatty() and not os.environ.get("NO_COLOR"),
         highlight=False,
         emoji=False,
         markup=False,
     )
     for part in parts:
-        console.print(part)
+        console.print(part, soft_wrap=isinstance(part, Text) and bool(part.no_wrap))
     return "".join(f"{line.rstrip()}\n" for line in file.getvalue().splitlines())
 
 
@@ -49,12 +47,18 @@ def heading(text: str) -> Text:
     return Text(one_line(text), style="bold")
 
 
+def command(text: str, indent: int) -> Text:
+    """A command to copy, on a line of its own, which is never folded."""
+    return Text(" " * indent + one_line(text), no_wrap=True)
+
+
 def grid(
     rows: Sequence[Sequence[Value]],
     headings: Sequence[str] | None = None,
     widths: Sequence[int | None] | None = None,
+    cut: int | None = None,
 ) -> Table:
-    """Rows in columns; a text wider than its column is folded.
+    """Rows in columns; a text wider than its column is folded, or cut short in the column `cut`.
 
     Under headings, counts stand to the right and the first column is kept whole.
     """
@@ -64,8 +68,8 @@ def grid(
         table.add_column(
             headings[place] if headings else "",
             justify="right" if is_count else "left",
-            overflow="fold",
-            no_wrap=place == 0 and bool(headings),
+            overflow="ellipsis" if place == cut else "fold",
+            no_wrap=place == cut or (place == 0 and bool(headings)),
             width=widths[place] if widths else None,
         )
     for row in rows:
@@ -97,7 +101,7 @@ _NOT_IN_USE = ("out_of_service", "not_in_service_yet", "retired")
 
 def counts_grid(groups: Sequence[Mapping[str, str | int | None]], by: str) -> Table:
     """The groups of a roll-up, what is owed first; units not in use are counted together."""
-    headings = (by, "units", "overdue", "due", "done", "upcoming", "not in use", "longest past due")
+    headings = (by, "units", "overdue", "due", "done", "upcoming", "not in use", "past due by")
     rows = [
         (
             *(group[name] for name in ("group", "units", "overdue", "due", "done", "upcoming")),

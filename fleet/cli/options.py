@@ -7,6 +7,7 @@ import functools
 import re
 import sys
 from collections.abc import Callable, Mapping
+from pathlib import Path
 from typing import Any, Final
 
 import click
@@ -14,6 +15,7 @@ import click
 from fleet.cli.output import one_line
 from fleet.errors import BadInput, Fault
 from fleet.services.questions import Narrow, Question
+from schedules.rules import FIRST_YEAR, LAST_YEAR
 
 __all__ = [
     "DATABASE",
@@ -29,7 +31,6 @@ __all__ = [
 DATABASE: Final = "dueward.database"
 """Under this name a context's `meta` holds the database that was named with --database, or None."""
 
-_FIRST_YEAR, _LAST_YEAR = 1950, 2099
 _NARROWING: Final = {
     "site": ("sites", "Only this site, by its short name."),
     "county": ("counties", "Only this county."),
@@ -43,23 +44,43 @@ Body = Callable[..., Any]
 
 
 def _refused(param: click.Parameter, problem: str, mend: str) -> BadInput:
-    name = max(param.opts, key=len) if param.opts else str(param.name)
+    is_option = isinstance(param, click.Option)
+    name = max(param.opts, key=len) if is_option else param.human_readable_name
     return BadInput([Fault(name, None, None, problem, mend)])
+
+
+def _refuse_bytes(ctx: click.Context) -> None:
+    """Refuse words that are not UTF-8: no record could hold them, and no name of a database."""
+    for param in ctx.command.params:
+        value = ctx.params.get(str(param.name))
+        for word in value if isinstance(value, tuple) else (value,):
+            if isinstance(word, str | Path) and not _is_text(str(word)):
+                problem = f"'{one_line(str(word))}' holds bytes that are not UTF-8"
+                raise _refused(param, problem, "write it in UTF-8")
+
+
+def _is_text(word: str) -> bool:
+    try:
+        word.encode()
+    except UnicodeEncodeError:
+        return False
+    return True
 
 
 def as_day(ctx: click.Context, param: click.Parameter, value: str | None) -> dt.date | None:
     """Read a date; it must be one, and in a year that a lifetime of equipment can reach."""
     if value is None:
         return None
+    if not re.fullmatch(r"\d{4}-\d{2}-\d{2}", value, re.ASCII):
+        problem = f"'{one_line(value)}' is not a date"
+        raise _refused(param, problem, "write it as YYYY-MM-DD")
     try:
-        if not re.fullmatch(r"\d{4}-\d{2}-\d{2}", value, re.ASCII):
-            raise ValueError
         on = dt.date.fromisoformat(value)
     except ValueError:
-        problem = f"'{one_line(value)}' is not a date"
-        raise _refused(param, problem, "write it as YYYY-MM-DD") from None
-    if not _FIRST_YEAR <= on.year <= _LAST_YEAR:
-        mend = f"give a day from {_FIRST_YEAR}-01-01 to {_LAST_YEAR}-12-31"
+        problem = f"{value} is no day of the calendar"
+        raise _refused(param, problem, "check its month and day") from None
+    if not FIRST_YEAR <= on.year <= LAST_YEAR:
+        mend = f"give a day from {FIRST_YEAR}-01-01 to {LAST_YEAR}-12-31"
         raise _refused(param, f"{on} is out of reach", mend)
     return on
 
@@ -76,8 +97,8 @@ def as_instant(ctx: click.Context, param: click.Parameter, value: str | None) ->
         at = at.astimezone(dt.UTC)
     except (ValueError, OverflowError):
         raise _refused(param, f"'{one_line(value)}' is not an instant", mend) from None
-    if not _FIRST_YEAR <= at.year <= _LAST_YEAR:
-        mend = f"give an instant in the years {_FIRST_YEAR} to {_LAST_YEAR}"
+    if not FIRST_YEAR <= at.year <= LAST_YEAR:
+        mend = f"give an instant in the years {FIRST_YEAR} to {LAST_YEAR}"
         raise _refused(param, f"'{one_line(value)}' is out of reach", mend)
     return at
 
@@ -163,6 +184,8 @@ def opens_program(body: Body) -> Body:
 
         ctx = click.get_current_context()
         before: Mapping[str, Any] = ctx.find_root().params
+        for door in (ctx.find_root(), ctx):
+            _refuse_bytes(door)
         ctx.meta[DATABASE] = database or before.get("database")
         make = ctx.obj or wiring.program
         program = make(ctx.meta[DATABASE])

@@ -1,7 +1,8 @@
 """What does a consultant see of `due`? County by county, the one that owes service longest first.
 
-What is overdue or due stands row by row; what is done or not due yet is counted at the end, and so
-are charts that only wait for today's mark where more than one county is looked at.
+A service is a dated rule, a chart a cell rule. What is overdue or due stands row by row; what is
+done or not due yet is counted at the end, and so are charts that only wait for a mark where more
+than one county is looked at.
 """
 
 from __future__ import annotations
@@ -15,11 +16,19 @@ from rich.text import Text
 
 from fleet.cli.grids import fitted, grid, heading, printed, terminal_width
 from fleet.domain.answers import StatusRow
-from notifications.digests.words import counted, county, day, joined
+from notifications.digests.words import counted, county, day
 
 __all__ = ["due_picture", "owing_counties", "standing"]
 
 _OWED = ("overdue", "due")
+_WAITING = ("chart waiting for a mark", "charts waiting for a mark")
+_SORTS = {
+    ("overdue", False): ("service overdue", "services overdue"),
+    ("due", False): ("service due", "services due"),
+    ("overdue", True): ("chart with marks missing", "charts with marks missing"),
+    ("due", True): _WAITING,
+}
+"""What is owed, by state and whether it is a chart, in the order in which it is counted."""
 _WIDE = 100
 """From so many columns on, the kind of each unit is shown."""
 
@@ -27,14 +36,23 @@ _WIDE = 100
 def standing(row: StatusRow) -> str:
     """How a row stands, in plain words."""
     if row.state == "overdue" and row.basis == "cell":
-        return f"{counted(row.missed or 0, 'cell')} missed"
+        return f"{counted(row.missed or 0, 'mark')} missing"
     if row.state == "overdue":
         return f"{counted(row.days_past_due or 0, 'day')} past due"
     if row.state == "due" and row.limit is not None:
-        return f"due by {day(row.limit)}"
+        if row.due is not None and row.days_past_due:
+            return _in_grace(row.due, row.limit)
+        return f"{'mark' if row.basis == 'cell' else 'due'} by {day(row.due or row.limit)}"
     if row.state == "upcoming" and row.opens is not None:
         return f"opens {day(row.opens)}"
     return row.state
+
+
+def _in_grace(due_on: dt.date, limit_on: dt.date) -> str:
+    """Both dates without their weekdays, which others leave no room for; the year told once."""
+    was, until = (day(on).partition(" ")[2] for on in (due_on, limit_on))
+    year = f" {limit_on.year}"
+    return f"was due {was.removesuffix(year)}, until {until}"
 
 
 def _past_due(row: StatusRow) -> int:
@@ -42,7 +60,7 @@ def _past_due(row: StatusRow) -> int:
 
 
 def _urgency(row: StatusRow) -> tuple[int, int, int, dt.date]:
-    """Service past due first, then missed cells, then what is due soonest, then the rest."""
+    """Service past due first, then missing marks, then what is due soonest, then the rest."""
     is_other = row.state not in _OWED
     return -_past_due(row), -(row.missed or 0), is_other, row.limit or dt.date.max
 
@@ -82,13 +100,10 @@ def due_picture(rows: Sequence[StatusRow], on: dt.date | None, *, everything: bo
     widths = fitted(lines, folding=range(2, 5))
     parts: list[RenderableType] = [heading(_summary(rows, on))]
     for some in counties:
-        parts += [Text(), heading(_county_heading(some))]
+        parts += [Text(), heading(f"{county(some[0].county)}, {some[0].region}: {_tally(some)}")]
         parts.append(grid([_line(row) for row in some], widths=widths))
-    hidden = Counter(row.state for row in rows if row.state not in _OWED and not everything)
-    if waiting := len(told) - len(listed):
-        hidden["waiting for a mark"] = waiting
-    if hidden:
-        parts += [Text(), Text(f"Not shown: {_tally(hidden)} (--all shows them).")]
+    if hidden := _hidden(rows, len(told) - len(listed)) if not everything else "":
+        parts += [Text(), Text(f"Not shown: {hidden}; --all shows them.")]
     return printed(*parts)
 
 
@@ -97,26 +112,36 @@ def _waits(row: StatusRow) -> bool:
 
 
 def _summary(rows: Sequence[StatusRow], on: dt.date | None) -> str:
-    when = f"on {day(on)}" if on else "today"
-    owed = Counter(row.state for row in rows if row.state in _OWED)
+    owed = [row for row in rows if row.state in _OWED]
     if not owed:
-        return f"Nothing is due or overdue {when}."
-    owing = len(owing_counties(rows))
-    who = "no county owes" if not owing else f"{counted(owing, 'county owes', 'counties owe')}"
-    return f"Due {when}: {who} service; {_tally(owed)}"
+        return f"Nothing is due or overdue {f'on {day(on)}' if on else 'today'}."
+    late = [row for row in owed if _past_due(row)]
+    rest = _tally(row for row in owed if not _past_due(row) and not _waits(row))
+    who = "no county owes service"
+    if late:
+        owing = counted(len(owing_counties(late)), "county owes", "counties owe")
+        who = f"{owing} service ({_tally(late)})"
+    return f"{day(on) if on else 'Today'}: {', '.join(filter(None, [who, rest]))}"
 
 
-def _tally(states: Counter[str]) -> str:
-    return joined([f"{states[state]:,} {state}" for state in sorted(states, key=_order)])
+def _tally(rows: Iterable[StatusRow]) -> str:
+    """How many of each sort, what is owed first: '1 service overdue, 2 services due, 3 done'."""
+    owed, other = Counter[tuple[str, bool]](), Counter[str]()
+    for row in rows:
+        if row.state in _OWED:
+            owed[row.state, row.basis == "cell"] += 1
+        else:
+            other[row.state] += 1
+    told = [counted(owed[sort], *words) for sort, words in _SORTS.items() if owed[sort]]
+    return ", ".join([*told, *(f"{count:,} {state}" for state, count in sorted(other.items()))])
 
 
-def _order(state: str) -> tuple[bool, bool, str]:
-    return state != "overdue", state != "due", state
-
-
-def _county_heading(some: Sequence[StatusRow]) -> str:
-    owed = Counter(row.state for row in some)
-    return f"{county(some[0].county)}, {some[0].region}: {_tally(owed)}"
+def _hidden(rows: Iterable[StatusRow], waiting: int) -> str:
+    """What is not listed, and what it is that charts wait for."""
+    others = _tally(row for row in rows if row.state not in _OWED)
+    until = "its day, week or month is" if waiting == 1 else "their day, week or month is"
+    charts = f"{counted(waiting, *_WAITING)} ({until} not over yet)" if waiting else ""
+    return ", ".join(filter(None, [charts, others]))
 
 
 def _line(row: StatusRow) -> list[str]:

@@ -16,8 +16,19 @@ from notifications.digests.words import counted, joined, week_start
 from notifications.facts import Reader
 from notifications.messages import Kind, Message, Skipped
 
-__all__ = ["digest", "empty", "listed", "monthly_period", "weekly_period", "where"]
+__all__ = [
+    "SUBJECT_LENGTH",
+    "digest",
+    "empty",
+    "listed",
+    "monthly_period",
+    "subject",
+    "weekly_period",
+    "where",
+]
 
+SUBJECT_LENGTH = 70
+"""A longer subject is folded in two on its way (RFC 5322 2.1.1), and some programs show that."""
 _NAMES_SHOWN = 3
 _CADENCE = {
     Kind.SITE_LEAD: "It comes on Mondays at 07:00, your time",
@@ -89,6 +100,20 @@ def listed(names: Sequence[str], noun: str) -> str:
         return joined(names)
     rest = counted(len(names) - _NAMES_SHOWN, f"more {noun}")
     return joined([*names[:_NAMES_SHOWN], rest])
+
+
+def subject(whose: str, short: str, news: Sequence[str]) -> str:
+    """'whose: news', the most urgent first, in SUBJECT_LENGTH characters wherever it can be.
+
+    Where it is too long `short` stands for whose it is, and then the least urgent is left out.
+    """
+    for count in range(len(news), 0, -1):
+        rest = " and more" if count < len(news) else ""
+        for name in (whose, short):
+            told = f"{name}: {', '.join(news[:count])}{rest}"
+            if len(told) <= SUBJECT_LENGTH:
+                return told
+    return told
 
 
 def where(base_url: str, command: str, on: dt.date, options: Mapping[str, Sequence[str]]) -> str:

@@ -3,13 +3,24 @@
 from __future__ import annotations
 
 import datetime as dt
+import shlex
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 
-from notifications.digests.frame import digest, empty, listed, weekly_period, where
+from notifications.addresses import one_line
+from notifications.digests.frame import digest, empty, listed, subject, weekly_period, where
 from notifications.digests.sections import Line, Section, Tone, capped, grouped_units
-from notifications.digests.words import beside, day, gap_words, mark_by, stands, week_end, when
+from notifications.digests.words import (
+    beside,
+    counted,
+    day,
+    gap_words,
+    mark_by,
+    stands,
+    week_end,
+    when,
+)
 from notifications.facts import (
     GAP_DAYS,
     Chart,
@@ -26,6 +37,7 @@ __all__ = ["SiteView", "site_lead"]
 _WEEK = dt.timedelta(days=7)
 _USUAL = frozenset({Each.OPEN_DAY, Each.WEEK})
 """Cells that come so often that marking them is no news."""
+_CAUTIONS_SHOWN = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,21 +60,30 @@ def site_lead(facts: SiteLeadFacts, base_url: str = "") -> Message | Skipped:
     duties = [duty for site in sites for duty in site.duties]
     charts = [chart for site in sites for chart in site.charts]
     overdue, due = _overdue(duties), _due(duties, charts, on)
+    news = _news(sites, len(overdue), len(due), on)
+    short = counted(len(sites), "site") if len(sites) > 1 else names
     context = {
         "title": f"{names}: week of {day(on)}",
         "whose": names,
-        "overdue": len(overdue),
-        "due": len(due),
-        "gaps": len(_with_gaps(charts)),
-        "until": day(week_end(on, 1)),
+        "subject": subject(names, short, news) if news else "",
         "first": _first(overdue, due, charts, on, name_site=len(sites) > 1),
         "sites": _views(sites, on, base_url),
     }
     who = f"you lead {names}"
-    has_visit = any(site.visit for site in sites)
-    if overdue or due or has_visit or _with_gaps(charts) or _open(duties, on):
+    if news:
         return digest(Kind.SITE_LEAD, facts.reader, weekly_period(on), who, context)
     return empty(Kind.SITE_LEAD, facts.reader, on, who, context)
+
+
+def _news(sites: Sequence[SiteFacts], overdue: int, due: int, on: dt.date) -> list[str]:
+    """What there is, in a few words each, the most urgent first; none where there is nothing."""
+    gaps = len(_with_gaps(chart for site in sites for chart in site.charts))
+    can_do = len(_open((duty for site in sites for duty in site.duties), on))
+    told = [f"{overdue} overdue"] if overdue else []
+    told += [f"{due} due soon"] if due else []
+    told += [counted(gaps, "chart with gaps", "charts with gaps")] if gaps else []
+    told += ["a visit is coming"] if any(site.visit for site in sites) else []
+    return told or ([f"{can_do} can be booked or done now"] if can_do else [])
 
 
 def _overdue(duties: Iterable[Duty]) -> list[Duty]:
@@ -178,7 +199,7 @@ def _sections(site: SiteFacts, on: dt.date, base_url: str) -> list[Section]:
             title=title,
             caption=caption,
             columns=("Unit and task", "How it stands"),
-            lines=tuple(lines),
+            lines=tuple(_warned_once(lines)),
             where=all_at,
         )
 
@@ -204,8 +225,38 @@ def _sections(site: SiteFacts, on: dt.date, base_url: str) -> list[Section]:
 
 
 def _duty_line(duty: Duty, on: dt.date, tone: Tone, is_new: bool) -> Line:
-    about, how = f"{duty.kind}: {duty.title}", when(duty, on)
-    return Line(duty.property_number, about, how, tone, is_new, beside(duty, on))
+    line = _shared([duty], when(duty, on), tone, beside(duty, on))
+    return replace(line, is_new=is_new)
+
+
+def _shared(some: Sequence[Duty | Chart], how: str, tone: Tone, other: str = "") -> Line:
+    """One line for units of one kind with the same task and cautions."""
+    one = some[0]
+    rest = one.cautions[_CAUTIONS_SHOWN:]
+    words = (shlex.quote(one_line(word)) for word in (one.property_number, one.task))
+    return Line(
+        head=grouped_units([each.property_number for each in some]),
+        about=f"{one.kind}: {one.title}",
+        when=how,
+        tone=tone,
+        beside=other,
+        count=len(some),
+        caution=" ".join(f"{told.rstrip('.')}." for told in one.cautions[:_CAUTIONS_SHOWN]),
+        other_cautions=" ".join(["dueward why", *words]) if rest else "",
+    )
+
+
+def _warned_once(lines: Iterable[Line]) -> Iterator[Line]:
+    """The same lines; what a line above says of the same task is not told again in full."""
+    told: set[tuple[str, str]] = set()
+    for line in lines:
+        what = line.about, line.caution
+        if line.caution and what in told:
+            about = f"{line.about}. Caution: as above for the same task."
+            yield replace(line, about=about, caution="", other_cautions="")
+        else:
+            yield line
+        told.add(what)
 
 
 def _due_lines(due: Iterable[Duty | Chart], on: dt.date) -> list[Line]:
@@ -213,40 +264,35 @@ def _due_lines(due: Iterable[Duty | Chart], on: dt.date) -> list[Line]:
     alike: dict[tuple[str, ...], list[Duty | Chart]] = defaultdict(list)
     for one in due:
         apart = one.property_number if isinstance(one, Duty) else ""
-        alike[_how(one, on), one.kind, one.title, apart].append(one)
+        alike[_how(one, on), apart, *_task(one)].append(one)
     lines = []
-    for (how, kind, title, _), some in alike.items():
+    for (how, *_), some in alike.items():
         other = beside(some[0], on) if isinstance(some[0], Duty) else ""
-        about = f"{kind}: {title}"
-        lines.append(Line(_units(some), about, how, Tone.SOON, beside=other, count=len(some)))
+        lines.append(_shared(some, how, Tone.SOON, other))
     return lines
+
+
+def _task(one: Duty | Chart) -> tuple[str, ...]:
+    """What units on one line have in common."""
+    return one.kind, one.title, *one.cautions
 
 
 def _gap_lines(charts: Iterable[Chart]) -> list[Line]:
     """One line for all units with the same gaps of the same task, the most gaps first."""
-    alike: dict[tuple[str, str, str], list[Chart]] = defaultdict(list)
+    alike: dict[tuple[str, ...], list[Chart]] = defaultdict(list)
     for chart in _with_gaps(charts):
-        alike[chart.kind, chart.title, gap_words(chart)].append(chart)
-    found = sorted(
-        alike.items(), key=lambda item: (-len(item[1][0].gaps), item[1][0].property_number)
-    )
-    return [
-        Line(_units(some), f"{kind}: {title}", words, Tone.LATE, count=len(some))
-        for (kind, title, words), some in found
-    ]
-
-
-def _units(some: Sequence[Duty | Chart]) -> str:
-    return grouped_units([one.property_number for one in some])
+        alike[gap_words(chart), *_task(chart)].append(chart)
+    found = sorted(alike.values(), key=lambda some: (-len(some[0].gaps), some[0].property_number))
+    return [_shared(some, gap_words(some[0]), Tone.LATE) for some in found]
 
 
 def _usual_lines(charts: Iterable[Chart], on: dt.date) -> list[Line]:
     """One line for all units with the same task to mark by the same day, the earliest first."""
-    alike: dict[tuple[dt.date, str, str], list[Chart]] = defaultdict(list)
+    alike: dict[tuple[dt.date, tuple[str, ...]], list[Chart]] = defaultdict(list)
     for chart in charts:
         if _to_mark(chart) and not _is_news(chart, on):
-            alike[_due_on(chart), chart.kind, chart.title].append(chart)
+            alike[_due_on(chart), _task(chart)].append(chart)
     return [
-        Line(_units(some), f"{kind}: {title}", mark_by(closes_on, on), Tone.CALM, count=len(some))
-        for (closes_on, kind, title), some in sorted(alike.items(), key=lambda item: item[0])
+        _shared(some, mark_by(closes_on, on), Tone.CALM)
+        for (closes_on, _), some in sorted(alike.items(), key=lambda item: item[0])
     ]

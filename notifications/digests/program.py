@@ -7,7 +7,7 @@ from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from notifications.digests.frame import digest, empty, listed, monthly_period, where
+from notifications.digests.frame import digest, empty, listed, monthly_period, subject, where
 from notifications.digests.sections import Line, Section, Tone, capped
 from notifications.digests.words import beside, counted, county, day, dollars, month, when
 from notifications.facts import Duty, ManagerFacts, Standing
@@ -42,15 +42,19 @@ def manager(facts: ManagerFacts, base_url: str = "") -> Message | Skipped:
     until_on = on + dt.timedelta(days=AHEAD_DAYS)
     overdue, due, ahead = _overdue(facts), _due(facts), _ahead(facts, until_on)
     region = listed(facts.regions, "region") if facts.regions else "all regions"
+    total = _cost("All of it", [*overdue, *ahead])
+    short = counted(len(facts.regions), "region") if len(facts.regions) > 1 else region
+    news = [f"{len(overdue)} overdue"] if overdue else []
+    news += [f"{len(ahead)} to plan"] if ahead else []
+    news += [total.fees] if news else [f"{len(due)} can be booked now"]
     context = {
         "title": f"Annual services, {region}: {month(on)}",
         "whose": region,
-        "overdue": len(overdue),
-        "ahead": len(ahead),
+        "subject": subject(f"Annual services, {region}", f"Annual services, {short}", news),
         "until": day(until_on),
         "first": _first(overdue, ahead, on),
         "months": _months(overdue, ahead, on),
-        "total": _cost("All of it", [*overdue, *ahead]),
+        "total": total,
         "sections": tuple(capped(_sections(facts, base_url, overdue, due))),
     }
     who = f"you manage the program for {region}"

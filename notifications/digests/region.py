@@ -7,7 +7,7 @@ from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from notifications.digests.frame import digest, empty, listed, weekly_period, where
+from notifications.digests.frame import digest, empty, listed, subject, weekly_period, where
 from notifications.digests.sections import ROWS, Line, Section, Tone, capped, some_of
 from notifications.digests.words import beside, counted, county, day, stands, when
 from notifications.facts import GAP_DAYS, Chart, ConsultantFacts, Duty, SilentUnit, Standing
@@ -20,42 +20,42 @@ _WEEK = dt.timedelta(days=7)
 
 @dataclass(frozen=True, slots=True)
 class CountyView:
-    """One county in numbers; `longest_days` is 0 where no annual service is overdue."""
+    """One county: its annual services, and in words what else there is; '' where nothing is."""
 
     name: str
     overdue: int
-    longest_days: int
+    longest: str
     due: int
-    gaps: int
-    silent: int
+    other: str
 
 
 def consultant(facts: ConsultantFacts, base_url: str = "") -> Message | Skipped:
     """One digest for the regions of a consultant, or why there is none.
 
     Nothing to do means: no annual service overdue or due, nothing else overdue, no gap and no
-    silent unit. A silent unit's gaps are told there and not again among the charts.
+    silent unit. A silent unit's gaps are told there and not again among the charts, which are
+    then called the other ones.
     """
     on = facts.on
     region = listed(facts.regions, "region") if facts.regions else "All regions"
     overdue, due, other = _overdue(facts), _due(facts), _other(facts)
     charts = _charts(facts)
-    counties = _counties(facts, charts)
+    counties, well = _counties(facts, charts)
+    news = _news(len(overdue), len(due), len(facts.silent), len(charts), len(other))
+    short = counted(len(facts.regions), "region") if len(facts.regions) > 1 else region
     context = {
         "title": f"{region}: week of {day(on)}",
         "whose": region,
-        "overdue": len(overdue),
-        "due": len(due),
-        "gaps": len(charts),
-        "silent": len(facts.silent),
+        "subject": subject(region, short, news) if news else "",
         "first": _first(facts, overdue, due, charts),
         "counties": tuple(counties[:ROWS]),
         "counties_more": max(0, len(counties) - ROWS),
+        "well": counted(well, "other county", "other counties") if well else "",
         "sections": tuple(capped(_sections(facts, base_url))),
         "where": where(base_url, "due", on, {"--region": facts.regions}),
     }
     who = f"you are the consultant for {region if facts.regions else 'all regions'}"
-    if overdue or due or other or charts or facts.silent:
+    if news:
         return digest(Kind.CONSULTANT, facts.reader, weekly_period(on), who, context)
     return empty(Kind.CONSULTANT, facts.reader, on, who, context)
 
@@ -88,22 +88,55 @@ def _charts(facts: ConsultantFacts) -> list[Chart]:
     ]
 
 
-def _counties(facts: ConsultantFacts, charts: Sequence[Chart]) -> list[CountyView]:
-    """Counties with anything to tell, the one that waits longest first."""
-    overdue, due = _overdue(facts), _due(facts)
+def _news(overdue: int, due: int, silent: int, gaps: int, other: int) -> list[str]:
+    """What there is, in a few words each; other work only where nothing else is."""
+    service = "" if overdue else " annual service" if due == 1 else " annual services"
+    told = [counted(overdue, "annual service overdue", "annual services overdue")]
+    told = told if overdue else []
+    told += [f"{due}{service} due"] if due else []
+    told += _besides(silent, gaps, 0)
+    return told or ([counted(other, "task overdue", "tasks overdue")] if other else [])
+
+
+def _besides(silent: int, gaps: int, other: int) -> list[str]:
+    """What there is besides annual service, in a few words each."""
+    word = "other " if silent else ""
+    told = {
+        counted(silent, "silent unit"): silent,
+        counted(gaps, f"{word}chart with gaps", f"{word}charts with gaps"): gaps,
+        counted(other, "other task overdue", "other tasks overdue"): other,
+    }
+    return [words for words, count in told.items() if count]
+
+
+def _counties(facts: ConsultantFacts, charts: Sequence[Chart]) -> tuple[list[CountyView], int]:
+    """Counties with anything to tell, the one that waits longest first; how many have nothing."""
+    overdue, due, other = _overdue(facts), _due(facts), _other(facts)
     longest: dict[str, int] = {}
     for duty in reversed(overdue):
         longest[duty.place.county] = duty.days_past_due
-    counts = [Counter(one.place.county for one in some) for some in (overdue, due, charts)]
-    counts.append(Counter(unit.place.county for unit in facts.silent))
-    names = sorted(set().union(*counts))
+    late, soon, more = (_by_county(duties) for duties in (overdue, due, other))
+    gaps, silent = _by_county(charts), _by_county(facts.silent)
+    names = sorted(
+        late.keys() | soon.keys() | more.keys() | gaps.keys() | silent.keys(),
+        key=lambda n: (-longest.get(n, 0), -silent[n], -gaps[n], -soon[n], n),
+    )
     views = [
         CountyView(
-            county(name), counts[0][name], longest.get(name, 0), *(c[name] for c in counts[1:])
+            name=county(name),
+            overdue=late[name],
+            longest=counted(longest.get(name, 0), "day"),
+            due=soon[name],
+            other=", ".join(_besides(silent[name], gaps[name], more[name])),
         )
         for name in names
     ]
-    return sorted(views, key=lambda v: (-v.longest_days, -v.silent, -v.gaps, -v.due, v.name))
+    known = _by_county(facts.duties).keys() | _by_county(facts.charts).keys()
+    return views, len(known - set(names))
+
+
+def _by_county(some: Sequence[Duty | Chart | SilentUnit]) -> Counter[str]:
+    return Counter(one.place.county for one in some)
 
 
 def _place(one: Duty | Chart | SilentUnit) -> str:
@@ -124,7 +157,7 @@ def _first(
         place, units = Counter(_place(unit) for unit in facts.silent).most_common(1)[0]
         return (
             f"No annual service is overdue. Call {place}:"
-            f" {counted(units, 'unit')} without a mark for three weeks or more."
+            f" {counted(units, 'silent unit')}, without a mark for three weeks or more."
         )
     if charts:
         place, number = Counter(_place(chart) for chart in charts).most_common(1)[0]
@@ -139,7 +172,7 @@ def _first(
         )
     if _other(facts):
         return "No annual service is overdue or due; other work is, see below."
-    return "No annual service is overdue or due, no chart has gaps, and every unit is reported on."
+    return "No annual service is overdue or due, no chart has gaps, and no unit is silent."
 
 
 def _sections(facts: ConsultantFacts, base_url: str) -> list[Section]:
@@ -152,13 +185,14 @@ def _sections(facts: ConsultantFacts, base_url: str) -> list[Section]:
     overdue = [_service_line(duty, on, Tone.LATE) for duty in _overdue(facts)]
     due = [_service_line(duty, on, Tone.SOON) for duty in _due(facts)]
     other = [_service_line(duty, on, Tone.LATE) for duty in _other(facts)]
-    silence = "In service, and no mark for three weeks or more"
+    silence = "In service, and nobody has reported on them for three weeks or more"
+    charts = "Other charts with gaps" if facts.silent else "Charts with gaps"
     by_site = "The last four weeks, by site, the most gaps first"
     told = "The site lead has been told; the longest overdue first"
     return [
         _section("Annual service overdue", "The longest overdue first", late, overdue),
-        _section("Units nobody reports on", silence, gaps, _silent_lines(facts.silent)),
-        _section("Charts with gaps", by_site, gaps, _chart_lines(_charts(facts)), "Site"),
+        _section("Silent units", silence, gaps, _silent_lines(facts.silent)),
+        _section(charts, by_site, gaps, _chart_lines(_charts(facts)), "Site"),
         _section("Annual service due", "The earliest first", rows, due),
         _section("Other work overdue", told, late, other),
     ]

@@ -42,6 +42,10 @@ class Line:
     """A second date; '' where one says it all."""
     count: int = 1
     """So many units × tasks stand in it."""
+    caution: str = ""
+    """What can hurt in it; '' where nothing is known."""
+    other_cautions: str = ""
+    """The command that shows the rest of them; '' where there is no more."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,6 +9,7 @@ import re
 import pytest
 
 from notifications import digests
+from notifications.digests.frame import subject as cut_subject
 from notifications.digests.words import dollars, gap_words, stands
 from notifications.facts import (
     Chart,
@@ -102,10 +103,42 @@ def test_a_lead_reads_what_is_late_then_what_is_next_then_what_is_missing() -> N
         "CAN BE BOOKED OR DONE NOW",
         "CHARTS TO MARK AS USUAL",
     ]
-    assert subject(made) == "Alder Creek: 2 overdue, 2 due by Sun 29 Nov 2026, 1 chart with gaps"
+    assert subject(made) == "Alder Creek: 2 overdue, 2 due soon, 1 chart with gaps"
     said = text(made)
     assert said.index("Overdue by 50 days") < said.index("Overdue by 30 days")
     assert said.index("Due by Thu 26 Nov 2026") < said.index("Mark by Fri 27 Nov 2026")
+
+
+@pytest.mark.parametrize(
+    ("duties", "charts", "told"),
+    [
+        ((), (a_chart(gaps=days(dt.date(2026, 11, 12))),), "1 chart with gaps"),
+        ((a_duty(-30),), (), "1 overdue"),
+        ((a_duty(3), a_duty(4)), (), "2 due soon"),
+        ((a_duty(40),), (), "1 can be booked or done now"),
+        ((a_duty(40), a_duty(3)), (), "1 due soon"),
+    ],
+)
+def test_a_subject_tells_what_there_is_and_no_zeros(
+    duties: tuple[Duty, ...], charts: tuple[Chart, ...], told: str
+) -> None:
+    assert subject(digests.site_lead(lead_facts(*duties, charts=charts))) == f"Alder Creek: {told}"
+
+
+@pytest.mark.parametrize(
+    ("whose", "news", "told"),
+    [
+        ("A" * 52, ("1 overdue", "2 due"), f"{'A' * 52}: 1 overdue, 2 due"),
+        ("A" * 53, ("1 overdue", "2 due"), "2 sites: 1 overdue, 2 due"),
+        ("A" * 50, ("1 overdue", "x" * 60), f"{'A' * 50}: 1 overdue and more"),
+        ("A" * 51, ("1 overdue", "x" * 60), "2 sites: 1 overdue and more"),
+        ("A" * 9, ("x" * 70, "2 due"), f"2 sites: {'x' * 70} and more"),
+    ],
+)
+def test_a_subject_is_short_enough_not_to_be_folded(
+    whose: str, news: tuple[str, ...], told: str
+) -> None:
+    assert cut_subject(whose, "2 sites", news) == told
 
 
 @pytest.mark.parametrize(
@@ -160,6 +193,69 @@ def test_what_became_overdue_since_the_last_digest_is_marked_new() -> None:
 
     new = re.findall(r"^\* (\S+) .*\n?.*New this week", text(made), re.MULTILINE)
     assert new == ["NE-1", "NE-3"]
+
+
+CAUTIONS = (
+    "Switch off and unplug first.",
+    "Gloves on",
+    "Never wipe dry.",
+    "The manufacturer's manual comes first.",
+)
+
+
+def test_what_hurts_is_told_beside_each_task_that_is_due_or_overdue() -> None:
+    """Design 8; two cautions at most, and where the others stand."""
+    charts = (
+        a_chart(property_number="NE-4", cautions=CAUTIONS[:1]),
+        a_chart(property_number="NE-5", gaps=days(dt.date(2026, 11, 12)), cautions=CAUTIONS[:2]),
+    )
+    made = digests.site_lead(
+        lead_facts(
+            a_duty(-30, cautions=CAUTIONS),
+            a_duty(3, property_number="NE 2", cautions=CAUTIONS[:2]),
+            a_duty(5, property_number="NE-3"),
+            charts=charts,
+        )
+    )
+
+    said = re.sub(r"\s+", " ", text(made))
+    service = "Bench microscope: Service by the vendor"
+    optics = "Bench microscope: Clean the optics"
+    two = "Caution: Switch off and unplug first. Gloves on."
+    assert f"{service} {two} More: dueward why NE-1 annual-service DUE" in said
+    assert f"* NE 2 - Due by Thu 19 Nov 2026 {service} {two} * NE-3" in said
+    assert f"* NE-3 - Due by Sat 21 Nov 2026 {service} CHARTS WITH GAPS" in said
+    assert f"{optics} {two} CHARTS TO MARK AS USUAL" in said
+    assert f"* NE-4 - Mark today {optics} Caution: Switch off and unplug first. " in said
+
+
+def test_a_caution_is_told_once_in_a_section_and_then_pointed_to() -> None:
+    """Forty lines of the same words would push a mail over what mailboxes show."""
+    late = [a_duty(-30 - n, property_number=f"NE-{n}", cautions=CAUTIONS) for n in range(3)]
+
+    said = re.sub(
+        r"\s+", " ", text(digests.site_lead(lead_facts(*late, a_duty(2, cautions=CAUTIONS))))
+    )
+
+    assert said.count("Caution: Switch off and unplug first. Gloves on. More: dueward why ") == 2
+    assert said.count("Service by the vendor. Caution: as above for the same task. ") == 2
+
+
+def test_where_more_cautions_stand_is_a_command_that_a_shell_reads_as_meant() -> None:
+    late = a_duty(-30, property_number="$(halt)", cautions=CAUTIONS)
+
+    said = re.sub(r"\s+", " ", text(digests.site_lead(lead_facts(late))))
+
+    assert "More: dueward why '$(halt)' annual-service " in said
+
+
+def test_units_whose_cautions_differ_do_not_share_a_line() -> None:
+    charts = (a_chart(cautions=CAUTIONS[:1]), a_chart(property_number="NE-2"))
+
+    said = text(digests.site_lead(lead_facts(a_duty(-30), charts=charts)))
+
+    assert "* NE-1 - Mark today" in said
+    assert "* NE-2 - Mark today" in said
 
 
 def test_units_with_the_same_cell_to_mark_share_a_line() -> None:

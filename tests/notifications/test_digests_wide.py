@@ -6,7 +6,7 @@ import datetime as dt
 import re
 
 from notifications import digests
-from notifications.facts import Duty, Place, SilentUnit
+from notifications.facts import Duty, Place, SilentUnit, Standing
 from notifications.messages import Message
 from tests.notifications.digest_parts import sections, subject, text
 from tests.notifications.facts_made import (
@@ -39,7 +39,8 @@ def test_a_consultant_sees_who_owes_service_the_longest_overdue_first() -> None:
         "Start with Elm Hollow, Sioux County: annual service of NE-2 (Bench microscope),"
         " overdue by 60 days, the longest of all." in flat
     )
-    assert "* Sioux County - annual service: 1 overdue (longest 60 days), 0 due;" in flat
+    assert "* Sioux County - annual service: 1 overdue (longest 60 days) * Adams" in flat
+    assert "* Adams County - annual service: 1 overdue (longest 20 days), 1 due ANNUAL" in flat
 
 
 def test_a_consultant_is_told_of_other_work_only_when_it_is_overdue() -> None:
@@ -74,10 +75,62 @@ def test_a_silent_unit_is_told_once_and_not_again_among_the_charts() -> None:
     )
 
     said = text(made)
+    assert subject(made) == "Platte: 1 silent unit, 1 other chart with gaps"
+    assert sections(made) == ["SILENT UNITS", "OTHER CHARTS WITH GAPS"]
+    assert "* Adams County - 1 silent unit, 1 other chart with gaps\n" in said
     assert said.count("NE-1") == 1
     assert "* NE-1 - 20 marks missing (never done on record)" in said
     assert "* Alder Creek - 1 mark missing (on NE-2)" in said
-    assert "Call Alder Creek, Adams County: 1 unit" in re.sub(r"\s+", " ", said)
+    assert (
+        "Call Alder Creek, Adams County: 1 silent unit, without a mark for three weeks or more."
+        in re.sub(r"\s+", " ", said)
+    )
+
+
+def a_place(county: str) -> Place:
+    return Place(site=county.casefold(), name=f"{county} Hall", county=county, region="Platte")
+
+
+def test_counties_at_a_glance_are_those_with_something_and_the_rest_are_counted() -> None:
+    made = digests.consultant(
+        region_facts(
+            a_duty(-30, place=a_place("Adams"), is_annual_service=False, title="Check"),
+            a_duty(3, place=a_place("Boone")),
+            a_duty(200, place=a_place("Cherry")),
+            charts=(a_chart(place=a_place("Dawes")), a_chart(place=a_place("Adams"))),
+        )
+    )
+
+    glance = text(made).partition("COUNTIES AT A GLANCE\n")[2].partition("\n\nANNUAL")[0]
+    assert glance == (
+        "The one that waits longest first.\n"
+        "\n"
+        "* Boone County - annual service: 1 due\n"
+        "* Adams County - 1 other task overdue\n"
+        "\n"
+        "All well in 2 other counties."
+    )
+
+
+def test_a_consultant_s_subject_tells_what_there_is_and_no_zeros() -> None:
+    def told(*duties: Duty) -> str:
+        return subject(digests.consultant(region_facts(*duties)))
+
+    other = a_duty(-30, is_annual_service=False, title="Check")
+    assert told(a_duty(-30)) == "Platte: 1 annual service overdue"
+    assert told(a_duty(3), a_duty(4)) == "Platte: 2 annual services due"
+    assert told(a_duty(-30), a_duty(3), other) == "Platte: 1 annual service overdue, 1 due"
+    assert told(other) == "Platte: 1 task overdue"
+
+
+def test_a_manager_s_subject_tells_what_there_is_and_no_zeros() -> None:
+    def told(*duties: Duty) -> str:
+        return subject(digests.manager(program_facts(*duties)))
+
+    whose = "Annual services, all regions"
+    assert told(a_duty(-40), a_duty(3)) == f"{whose}: 1 overdue, 1 to plan, $170.00"
+    assert told(a_duty(3)) == f"{whose}: 1 to plan, $85.00"
+    assert told(a_duty(200, standing=Standing.DUE)) == f"{whose}: 1 can be booked now"
 
 
 def test_a_manager_sees_months_and_regions_with_fees_to_the_cent() -> None:

@@ -34,7 +34,8 @@ GAP = a_chart(gaps=days(MONDAY.replace(day=12)), missed=1)
 
 def message(kind: Kind, place: Place = PLACE, property_number: str = "NE-1") -> Message:
     """One message of a kind with something in every part of it."""
-    late = a_duty(-40, place=place, property_number=property_number)
+    cautions = ("Unplug first.", "Gloves & goggles on.", "Never wipe dry.")
+    late = a_duty(-40, place=place, property_number=property_number, cautions=cautions)
     soon = a_duty(3, property_number="NE-2")
     made = {
         Kind.SITE_LEAD: lambda: digests.site_lead(lead_facts(late, soon, charts=(GAP,))),
@@ -83,7 +84,7 @@ def test_every_kind_has_its_three_files(kind: Kind) -> None:
 @pytest.mark.parametrize("kind", Kind)
 def test_a_fact_a_template_does_not_find_is_an_error(kind: Kind) -> None:
     whole = message(kind)
-    shared = {"first", "title", "reasons", "all_clear", "whose"}
+    shared = {"first", "title", "reasons", "all_clear", "subject"}
     for name in shared & whole.context.keys():
         fewer = {key: value for key, value in whole.context.items() if key != name}
         with pytest.raises(jinja2.UndefinedError, match=f"'{name}' is undefined"):
@@ -165,7 +166,7 @@ def test_text_is_readable_at_72_columns_and_says_what_the_html_says(kind: Kind) 
     headings = {"unit and task", "unit and site", "how it stands", "site", "county"}
     headings |= {
         "annual service",
-        "charts and silent units",
+        "charts and other work",
         "month and region",
         "services",
         "fees",
@@ -188,10 +189,22 @@ def test_it_says_why_it_comes_and_how_to_change_that(kind: Kind) -> None:
 def test_a_site_lead_s_digest_defers_to_manual_officer_and_local_rules() -> None:
     made = render(message(Kind.SITE_LEAD))
 
-    assert (
-        "The\nmanufacturer's manual, your safety officer and local rules come first." in made.text
-    )
-    assert "manufacturer’s manual, your safety officer and local rules come first." in made.html
+    told = "Read all cautions of a task before the work; dueward why shows them."
+    last = "manual, your safety officer and local rules come first."
+    said = re.sub(r"\s+", " ", made.text)
+    assert f"{told} The manufacturer's {last}" in said
+    assert f"{told} The manufacturer’s {last}" in re.sub(r"<[^>]+>", "", made.html)
+    assert "chart" not in said.partition(told)[2]
+
+
+def test_a_caution_stands_in_text_and_html_beside_its_task() -> None:
+    made = render(message(Kind.SITE_LEAD))
+    row = re.search(r"<tr><td [^>]*colspan=.2.[^>]*>(.*?)</td></tr>", made.html)
+
+    assert row is not None
+    told = "Caution: Unplug first. Gloves & goggles on. More: dueward why NE-1 annual-service"
+    assert re.sub(r"<[^>]+>", "", row[1]).replace("&amp;", "&") == told
+    assert told in re.sub(r"\s+", " ", made.text)
 
 
 @pytest.mark.parametrize("kind", Kind)

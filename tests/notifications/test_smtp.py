@@ -319,45 +319,6 @@ def test_a_certificate_of_another_host_is_refused(
     assert script.taken == []
 
 
-def test_the_password_goes_only_through_tls_and_a_wrong_one_stops_sending(
-    scripted: ServerMaker, certificates: Certificates, tmp_path: Path
-) -> None:
-    password_file = tmp_path / "password"
-    script = Script()
-    port = scripted(script, login_word="right horse", tls_context=certificates.context("right"))
-    at = server(
-        Settings(
-            smtp=f"smtp://ana@localhost:{port}",
-            smtp_password_file=password_file,
-            smtp_ca_file=certificates.file("right"),
-        )
-    )
-
-    password_file.write_text("right horse\n")
-    with Door(at) as door:
-        assert door.send(MAIL) == TAKEN
-    password_file.write_text("wrong horse\n")
-    with Door(at) as door, pytest.raises(ServerFault) as stopped:
-        door.send(MAIL)
-
-    assert stopped.value.code == 535
-    assert "horse" not in str(stopped.value)
-    assert len(script.taken) == 1
-
-
-def test_a_password_file_that_is_not_there_is_named(tmp_path: Path) -> None:
-    missing = tmp_path / "nowhere"
-    at = server(Settings(smtp="smtps://ana@localhost:1", smtp_password_file=missing))
-
-    with Door(at) as door, pytest.raises(BadSettings) as refused:
-        door.send(MAIL)
-
-    assert str(refused.value) == (
-        f"DUEWARD_SMTP_PASSWORD_FILE: '{missing}' cannot be read (No such file or directory);"
-        " name a file that this program may read"
-    )
-
-
 def test_a_file_that_holds_no_certificates_is_named(tmp_path: Path) -> None:
     missing = tmp_path / "nowhere.pem"
 

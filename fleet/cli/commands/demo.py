@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 import shlex
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
 from importlib.resources import as_file, files
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
@@ -58,8 +59,7 @@ def demo(ctx: click.Context, program: Program, folder: Path) -> int:
         program = program.at(f"sqlite:///{folder / 'dueward.db'}")
         ctx.call_on_close(program.close)
     check_fresh(program)
-    folder.mkdir(parents=True, exist_ok=True)
-    with as_file(files("demo_data") / "files") as data:
+    with made(folder), as_file(files("demo_data") / "files") as data:
         load_paths(program, (data,))
     answer = picture(program)
     run, failures = asked(program, demo_day())
@@ -82,6 +82,20 @@ def check_fresh(program: Program) -> None:
         place = program.settings.database.removeprefix("sqlite:///")
         mend = "name another folder, or remove this one first"
         raise BadInput([Fault(place, None, None, "there is a fleet here already", mend)])
+
+
+@contextmanager
+def made(folder: Path) -> Iterator[None]:
+    """Make a folder and those above it; what was made is taken away if the block fails."""
+    missing = [place for place in (folder, *folder.parents) if not place.exists()]
+    folder.mkdir(parents=True, exist_ok=True)
+    try:
+        yield
+    except BaseException:
+        with suppress(OSError):  # something stands in it
+            for place in missing:
+                place.rmdir()
+        raise
 
 
 def picture(program: Program) -> DueAnswer:

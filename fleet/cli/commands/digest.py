@@ -4,22 +4,25 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import Counter
+from collections.abc import Collection, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 import click
 
-from fleet.cli.grids import grid, printed
+from fleet.cli.grids import fitted, grid, printed
 from fleet.cli.options import day_option, examples, formatted, opens_program
 from fleet.cli.output import Form, Value, note, show_rows
 from fleet.cli.refusals import FAILED, ended
-from fleet.services.digest import DigestRun, write_folder
+from fleet.domain.records import Role
+from fleet.services.digest import READERS, DigestRun, write_folder
 from fleet.services.digest_run import digest_run
 from fleet.services.questions import Question
-from notifications.digests.words import counted
+from notifications.digests.words import counted, joined
 from notifications.dispatch import dispatch
+from notifications.messages import Mail
 from notifications.mime import mail
-from notifications.smtp import Door, Outcome, server
+from notifications.smtp import Door, Outcome, Server, ready_server
 
 if TYPE_CHECKING:
     from fleet.wiring import Program
@@ -33,11 +36,20 @@ COLUMNS: Final = ("recipient", "name", "kind", "period", "subject", "text", "ski
     epilog=examples(
         "dueward digest --on 2026-11-30",
         "dueward digest --on 2026-11-30 --out digests",
+        'dueward digest --for "site lead" --for consultant',
         "DUEWARD_SMTP=smtp://localhost:2525 dueward digest --on 2026-11-30 --send",
     )
 )
 @opens_program
 @day_option("on", "The day of the digest; default: today")
+@click.option(
+    "--for",
+    "readers",
+    type=click.Choice([role.value for role in READERS], case_sensitive=False),
+    metavar="ROLE",
+    multiple=True,
+    help="Only to people in this role: site lead, consultant, manager. Repeatable.",
+)
 @click.option(
     "--out",
     type=click.Path(path_type=Path, file_okay=False),
@@ -46,24 +58,37 @@ COLUMNS: Final = ("recipient", "name", "kind", "period", "subject", "text", "ski
 )
 @click.option("--send", is_flag=True, help="Send them through the server named by DUEWARD_SMTP.")
 @formatted
-def digest(program: Program, on: dt.date | None, out: Path | None, send: bool, form: Form) -> int:
+def digest(
+    program: Program,
+    on: dt.date | None,
+    readers: tuple[str, ...],
+    out: Path | None,
+    send: bool,
+    form: Form,
+) -> int:
     """What each person would get by e-mail; write it or send it.
 
-    Without --out and --send it only tells: who gets what, and who gets nothing and why.
+    Without --out and --send it only tells: who gets what, and who gets nothing and why. Site leads
+    and consultants are written to every Monday, managers on the first Monday of a month: with --for
+    a machine's scheduler sends to each at their time.
     """
-    run, failures = asked(program, on or program.today())
+    server = ready_server(program.settings.mail) if send else None
+    run, failures = asked(program, on or program.today(), [Role(reader) for reader in readers])
+    mails = [mail(message, run.settings) for message in run.messages] if server else []
     if out:
         note(f"wrote {counted(len(write_folder(run, out)), 'file')} to {out}")
     show_rows(COLUMNS, _rows(run), form, lambda: _table(run))
-    is_sent = sent(run) if send else True
+    is_sent = sent(mails, server) if server else True
     return ended(failures) if is_sent else FAILED
 
 
-def asked(program: Program, on: dt.date) -> tuple[DigestRun, list[str]]:
-    """Every digest of a day, from the database."""
-    question = Question(now=program.clock(), on=on)
+def asked(
+    program: Program, on: dt.date, roles: Collection[Role] = ()
+) -> tuple[DigestRun, list[str]]:
+    """Every digest of a day, from the database; only to people in some roles if any is given."""
+    question, mail_settings = Question(now=program.clock(), on=on), program.settings.mail
     with program.store.begin() as record:
-        return digest_run(record, program.public_holidays, question, on, program.settings.mail)
+        return digest_run(record, program.public_holidays, question, on, mail_settings, roles)
 
 
 def _rows(run: DigestRun) -> list[list[Value]]:
@@ -76,24 +101,25 @@ def _rows(run: DigestRun) -> list[list[Value]]:
 
 
 def _table(run: DigestRun) -> str:
-    """A line a message with the number of its lines, then who gets none and why."""
-    lines: list[list[Value]] = [
-        [m.email, m.kind.value.replace("_", " "), m.subject, len(m.text.splitlines())]
-        for m in run.messages
-    ]
-    headings = ("recipient", "kind", "subject", "lines")
-    parts = [grid(lines, headings)] if lines else []
-    text = printed(*parts) if parts else ""
+    """A line a message, how many there are, then who gets none and why."""
+    kinds = [message.kind.value.replace("_", " ") for message in run.messages]
+    lines = [[m.email, kind, m.subject] for m, kind in zip(run.messages, kinds, strict=True)]
+    headings, text = ["recipient", "kind", "subject"], ""
+    if lines:
+        widths = fitted([headings, *lines], folding=[2])
+        told = joined([f"{count:,} {kind}" for kind, count in Counter(kinds).items()])
+        closing = f"{counted(len(lines), 'mail')}: {told}."
+        text = printed(grid(lines, headings, widths, cut=2), "", closing)
     for reason, count in Counter(skip.reason for skip in run.skipped).most_common():
         who = ", ".join(skip.email for skip in run.skipped if skip.reason == reason)
         text += printed("", f"{counted(count, 'person gets', 'people get')} none: {reason}: {who}")
     return text or "No person here gets a digest."
 
 
-def sent(run: DigestRun) -> bool:
+def sent(mails: Sequence[Mail], server: Server) -> bool:
     """Send every message, and say on stderr what became of each that did not go through."""
-    with Door(server(run.settings)) as door:
-        report = dispatch((mail(message, run.settings) for message in run.messages), door)
+    with Door(server) as door:
+        report = dispatch(mails, door)
     for delivery in report.deliveries:
         if delivery.answer.outcome is not Outcome.SENT:
             answer = delivery.answer

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import fields
 from operator import attrgetter
 from typing import TYPE_CHECKING, Final
 
@@ -24,7 +23,7 @@ if TYPE_CHECKING:
 
 __all__ = ["due"]
 
-COLUMNS: Final = [field.name for field in fields(StatusRow)]
+COLUMNS: Final = list(StatusRow._fields)
 COUNTS: Final = [
     "group",
     "units",

@@ -56,10 +56,10 @@ def gaps(
     check_order(from_on, to_on)
     with program.store.begin() as record:
         check_names(record, question.narrow)
-        answer = finding_rows(record, program.public_holidays, from_on, to_on, question, finding)
-    rows = map(attrgetter(*COLUMNS), answer.rows)
-    show_rows(COLUMNS, rows, form, lambda: findings_table(answer.rows, from_on, to_on))
-    return ended(answer.failures, found=check and bool(answer.rows))
+        found = finding_rows(record, program.public_holidays, from_on, to_on, question, finding)
+    rows = map(attrgetter(*COLUMNS), found)
+    show_rows(COLUMNS, rows, form, lambda: findings_table(found, from_on, to_on))
+    return ended(found=check and bool(found))
 
 
 def check_order(from_on: dt.date, to_on: dt.date) -> None:

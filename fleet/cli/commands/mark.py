@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from fleet.cli.entries import next_row, show_entry
+from fleet.cli.entries import explained, show_entry
 from fleet.cli.options import day_option, examples, formatted, opens_program
 from fleet.cli.output import Form
 from fleet.domain.records import Entry, Mark, StoredEntry
@@ -56,8 +56,9 @@ def mark(
 ) -> None:
     """Write that a task was done, or why not.
 
-    Follow the manufacturer's manual, the site's safety officer and local rules; what the rule book
-    warns of stands on the chart beside the task. Answers with the entry and what is due next.
+    Follow the manufacturer's manual, the site's safety officer and local rules; `why` shows before
+    the work what the rule book warns of. Answers with the entry, in a table with the cautions of
+    the task, and what is due next.
     """
     entry = Entry(property_number=property_number, task=task, on=on, mark=as_mark, **words)  # type: ignore[arg-type]
     with program.store.begin(write=True) as record:
@@ -65,9 +66,9 @@ def mark(
         stored, is_new = write_mark(
             record, program.public_holidays, entry, anyway=anyway, stamp=stamp
         )
-        row = next_row(program, record, stored)
+        next_up = explained(program, record, stored)
         record.commit()
-    show_entry(stored, row, form, said(stored, is_new))
+    show_entry(stored, next_up, form, said(stored, is_new), warns=True)
 
 
 def said(stored: StoredEntry, is_new: bool) -> str:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from fleet.cli.entries import next_row, show_entry
+from fleet.cli.entries import explained, show_entry
 from fleet.cli.options import examples, formatted, opens_program
 from fleet.cli.output import Form
 from fleet.domain.records import Mark
@@ -52,7 +52,7 @@ def strike(
             stamp=program.stamp("command"),
             new_key=key,
         )
-        row = next_row(program, record, stored)
+        next_up = explained(program, record, stored)
         record.commit()
     now = f"replaced by {replace_with}" if replace_with else "struck"
-    show_entry(stored, row, form, f"Entry {struck} is {now} (key {stored.entry.key}).")
+    show_entry(stored, next_up, form, f"Entry {struck} is {now} (key {stored.entry.key}).")

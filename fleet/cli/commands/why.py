@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import textwrap
-from dataclasses import asdict
 from typing import TYPE_CHECKING
 
 import click
 
+from fleet.cli.cautions import cautions_text
 from fleet.cli.grids import terminal_width
 from fleet.cli.options import asks, examples, formatted, opens_program
 from fleet.cli.output import Form, one_line, show_object
-from fleet.services.questions import Question
+from fleet.services.questions import Explanation, Question
 from fleet.services.why import explain_row
 
 if TYPE_CHECKING:
@@ -34,12 +34,18 @@ __all__ = ["why"]
 def why(program: Program, property_number: str, task: str, question: Question, form: Form) -> None:
     """How one due date comes about, step by step.
 
-    JSON is one object: the row of `due`, the values between, and the steps as sentences.
+    JSON is one object: the row of `due`, the values between, the steps as sentences, and the
+    cautions of the task.
     """
     with program.store.begin() as record:
         answer = explain_row(record, program.public_holidays, property_number, task, question)
-    fields = {**asdict(answer.row), **answer.facts, "steps": answer.steps}
-    show_object(fields, form, lambda: numbered(answer.steps))
+    told = {"steps": answer.steps, "cautions": answer.cautions}
+    show_object({**answer.row._asdict(), **answer.facts, **told}, form, lambda: _text(answer))
+
+
+def _text(answer: Explanation) -> str:
+    """The steps, then what the rule warns of."""
+    return "\n\n".join(filter(None, [numbered(answer.steps), cautions_text(answer.cautions)]))
 
 
 def numbered(steps: list[str]) -> str:

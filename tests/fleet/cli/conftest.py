@@ -58,7 +58,7 @@ grace = 15
 source = "common practice, no source"
 """,
 }
-"""A-1 is 56 days past due on that Monday; B-1 is due by 25 April and lacks two marks."""
+"""A-1 is 56 days past due on that Monday; B-1 is due on 10 April and lacks two marks."""
 
 Dueward = Callable[..., Result]
 

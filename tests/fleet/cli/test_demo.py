@@ -7,8 +7,11 @@ import re
 import shlex
 from pathlib import Path
 
+import pytest
+
 import demo_data
 from demo_data.scenario.opening import LAST_ON
+from fleet.cli.commands.demo import made
 from tests.fleet.cli.conftest import Dueward
 
 EVENING = dt.datetime(2026, 11, 25, 23, tzinfo=dt.UTC)
@@ -56,3 +59,26 @@ def test_the_demo_leaves_the_machines_own_database_alone(dueward: Dueward, tmp_p
 
     assert {path.name for path in tmp_path.iterdir()} == {"demo"}
     assert (tmp_path / "demo" / "dueward.db").is_file()
+
+
+def interrupted(folder: Path, letter: str = "") -> None:
+    with made(folder):
+        if letter:
+            (folder / letter).touch()
+        raise KeyboardInterrupt
+
+
+def test_a_demo_that_is_interrupted_leaves_no_empty_folder(tmp_path: Path) -> None:
+    with pytest.raises(KeyboardInterrupt):
+        interrupted(tmp_path / "a" / "b")
+
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_demo_that_is_interrupted_takes_away_nothing_that_it_did_not_make(tmp_path: Path) -> None:
+    (tmp_path / "mine").mkdir()
+    for folder, letter in (("mine", ""), ("new", "letter.txt")):
+        with pytest.raises(KeyboardInterrupt):
+            interrupted(tmp_path / folder, letter)
+
+    assert {path.name for path in tmp_path.iterdir()} == {"mine", "new"}

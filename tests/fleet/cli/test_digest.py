@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from click.testing import CliRunner
+from click.testing import CliRunner, Result
 
 from fleet.cli.main import main
 from fleet.wiring import Program, Settings
@@ -36,6 +36,36 @@ def test_digest_tells_who_gets_what(loaded: Dueward) -> None:
         assert row["skipped"] is None
 
 
+@pytest.mark.parametrize(
+    ("roles", "kinds"),
+    [
+        ((), ["consultant", "site_lead"]),
+        (("site lead",), ["site_lead"]),
+        (("Site Lead", "consultant"), ["consultant", "site_lead"]),
+        (("manager",), []),
+    ],
+)
+def test_only_the_readers_named_are_written_to(
+    loaded: Dueward, roles: tuple[str, ...], kinds: list[str]
+) -> None:
+    """So that a machine's scheduler can send each role's at its own time."""
+    words = [word for role in roles for word in ("--for", role)]
+
+    result = loaded("digest", "--on", "2026-03-02", *words)
+
+    assert [row["kind"] for row in rows(result.stdout)] == kinds
+
+
+def test_a_reader_who_gets_no_digest_is_refused(loaded: Dueward) -> None:
+    result = loaded("digest", "--for", "inspector")
+
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert result.stderr == (
+        "dueward digest: Invalid value for '--for': 'inspector' is not one of 'site lead',"
+        " 'consultant', 'manager'; see dueward digest --help\n"
+    )
+
+
 def test_who_gets_nothing_is_told_with_the_reason(loaded: Dueward) -> None:
     before_any_record = loaded("digest", "--on", "2025-03-12")
 
@@ -50,11 +80,28 @@ def test_who_gets_nothing_is_told_with_the_reason(loaded: Dueward) -> None:
 
 
 def test_the_table_has_a_line_a_message(loaded: Dueward) -> None:
-    lines = loaded("digest", "--on", "2026-03-02", "--format", "table").stdout.splitlines()
+    assert loaded("digest", "--on", "2026-03-02", "--format", "table").stdout == (
+        "recipient            kind        subject\n"
+        "north@bench.example  consultant  North: 1 task overdue\n"
+        "lead@alder.example   site lead   Alder Creek Laboratory: 1 overdue\n"
+        "\n"
+        "2 mails: 1 consultant and 1 site lead.\n"
+    )
 
-    assert lines[0].split() == ["recipient", "kind", "subject", "lines"]
-    assert lines[1].startswith("north@bench.example  consultant  North: ")
-    assert max(map(len, lines)) <= 80
+
+def test_a_long_subject_is_cut_in_the_table_alone(
+    loaded: Dueward, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "60")
+
+    told = loaded("digest", "--on", "2026-03-02", "--format", "table").stdout.splitlines()
+
+    assert told[2] == "lead@alder.example   site lead   Alder Creek Laboratory: …"
+    subjects = [row["subject"] for row in rows(loaded("digest", "--on", "2026-03-02").stdout)]
+    assert subjects == [
+        "North: 1 task overdue",
+        "Alder Creek Laboratory: 1 overdue",
+    ]
 
 
 def test_digests_are_written_as_files(loaded: Dueward, tmp_path: Path) -> None:
@@ -78,24 +125,62 @@ def test_the_default_day_is_today(loaded: Dueward) -> None:
 def test_sending_without_a_server_says_what_to_set(loaded: Dueward) -> None:
     result = loaded("digest", "--on", "2026-03-02", "--send")
 
-    assert result.exit_code == 2
+    assert (result.exit_code, result.stdout) == (2, "")
     assert result.stderr == (
         "DUEWARD_SMTP: '' names no mail server; write smtp://USER@HOST:587 (STARTTLS),"
         " smtps://USER@HOST:465 or smtp://localhost:2525\n"
     )
 
 
-@pytest.mark.usefixtures("loaded")
-def test_a_server_that_does_not_answer_fails_and_no_message_is_forgotten(tmp_path: Path) -> None:
+def sent(tmp_path: Path, **environment: str) -> Result:
+    """What `digest --send` does with these settings."""
+
     def program(database: str | None) -> Program:
-        environment = {"DUEWARD_SMTP": "smtp://127.0.0.1:1"}
         url = f"sqlite:///{tmp_path / 'own.db'}"
         settings = Settings.from_environment(environment, url)
         return Program(settings=settings, clock=lambda: NOON, stopwatch=float, user="alice")
 
-    result = CliRunner().invoke(main, ["digest", "--on", "2026-03-02", "--send"], obj=program)
+    return CliRunner().invoke(main, ["digest", "--on", "2026-03-02", "--send"], obj=program)
+
+
+@pytest.mark.usefixtures("loaded")
+@pytest.mark.parametrize(
+    ("environment", "message"),
+    [
+        (
+            {
+                "DUEWARD_SMTP": "smtps://ana@mail.example",
+                "DUEWARD_SMTP_PASSWORD_FILE": "no-such-file",
+            },
+            "DUEWARD_SMTP_PASSWORD_FILE: 'no-such-file' cannot be read"
+            " (No such file or directory); name a file that this program may read\n",
+        ),
+        (
+            {"DUEWARD_SMTP": "smtps://mail.example", "DUEWARD_SMTP_CA_FILE": "no-such-file"},
+            "DUEWARD_SMTP_CA_FILE: 'no-such-file' cannot be read as certificates"
+            " ([Errno 2] No such file or directory); name a file of PEM certificates\n",
+        ),
+        (
+            {"DUEWARD_SMTP": "smtp://127.0.0.1:1", "DUEWARD_MAIL_FROM": "nobody"},
+            "DUEWARD_MAIL_FROM: 'nobody' is not an address that can be written to:"
+            " An email address must have an @-sign.; write one address, as digest@lab.example\n",
+        ),
+    ],
+)
+def test_settings_that_cannot_work_are_told_before_anything_is_answered(
+    tmp_path: Path, environment: dict[str, str], message: str
+) -> None:
+    result = sent(tmp_path, **environment)
+
+    assert (result.exit_code, result.stdout, result.stderr) == (2, "", message)
+
+
+@pytest.mark.usefixtures("loaded")
+def test_a_server_that_does_not_answer_fails_and_no_message_is_forgotten(tmp_path: Path) -> None:
+    result = sent(tmp_path, DUEWARD_SMTP="smtp://127.0.0.1:1")
 
     assert result.exit_code == 1
+    assert {row["skipped"] for row in rows(result.stdout)} == {None}
     first, second, fault, summary = result.stderr.splitlines()
     assert first.startswith("north@bench.example: deferred, mail server 127.0.0.1:1, connecting: ")
     assert second == "lead@alder.example: deferred, not tried, sending had stopped"

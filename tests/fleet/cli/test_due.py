@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import csv
+import datetime as dt
 import io
 import json
-from dataclasses import fields
 from typing import Any
 
 import pytest
 
+from fleet.cli.grids import heading, printed
+from fleet.cli.picture import standing
 from fleet.domain.answers import StatusRow
 from tests.fleet.cli.conftest import Dueward
 
@@ -21,16 +23,18 @@ COLUMNS = [
 """Design section 6."""
 
 TABLE = """\
-Due today: 1 county owes service; 2 overdue and 2 due
+Today: 1 county owes service (1 service overdue), 1 service due, 1 chart with
+marks missing
 
-Adams County, North: 1 overdue
+Adams County, North: 1 service overdue
 56 days past due        A-1  annual-service  alder
 
-Boone County, South: 1 overdue and 1 due
-2 cells missed          B-1  optics          birch
-due by Sat 25 Apr 2026  B-1  annual-service  birch
+Boone County, South: 1 service due, 1 chart with marks missing
+2 marks missing         B-1  optics          birch
+due by Fri 10 Apr 2026  B-1  annual-service  birch
 
-Not shown: 1 waiting for a mark (--all shows them).
+Not shown: 1 chart waiting for a mark (its day, week or month is not over yet);
+--all shows them.
 """
 
 
@@ -66,7 +70,7 @@ def test_due_prints_one_json_array_where_there_is_no_terminal(loaded: Dueward) -
 
 
 def test_columns_are_those_of_the_contract_in_their_order(loaded: Dueward) -> None:
-    assert [field.name for field in fields(StatusRow)] == COLUMNS
+    assert list(StatusRow._fields) == COLUMNS
     assert list(rows(loaded("due").stdout)[0]) == COLUMNS
 
 
@@ -86,21 +90,68 @@ def test_the_table_begins_with_the_county_that_owes_service(loaded: Dueward) -> 
 
 def test_the_table_of_one_county_lists_what_waits_for_a_mark(loaded: Dueward) -> None:
     assert loaded("due", "--on", "2026-03-02", "--county", "adams", "--format", "table").stdout == (
-        "Due on Mon 2 Mar 2026: 1 county owes service; 1 overdue and 1 due\n"
+        "Mon 2 Mar 2026: 1 county owes service (1 service overdue)\n"
         "\n"
-        "Adams County, North: 1 overdue and 1 due\n"
-        "56 days past due       A-1  annual-service  alder\n"
-        "due by Mon 2 Mar 2026  A-1  optics          alder\n"
+        "Adams County, North: 1 service overdue, 1 chart waiting for a mark\n"
+        "56 days past due        A-1  annual-service  alder\n"
+        "mark by Mon 2 Mar 2026  A-1  optics          alder\n"
     )
+
+
+def test_one_missing_mark_is_one_and_a_county_without_late_service_owes_none(
+    loaded: Dueward,
+) -> None:
+    assert loaded("due", "--on", "2026-02-27", "--county", "boone", "--format", "table").stdout == (
+        "Fri 27 Feb 2026: no county owes service, 1 service due, 1 chart with marks\n"
+        "missing\n"
+        "\n"
+        "Boone County, South: 1 service due, 1 chart with marks missing\n"
+        "1 mark missing          B-1  optics          birch\n"
+        "due by Fri 10 Apr 2026  B-1  annual-service  birch\n"
+    )
+
+
+def test_several_charts_that_only_wait_are_counted_with_what_they_wait_for(
+    loaded: Dueward,
+) -> None:
+    only_charts = ("due", "--on", "2026-02-23", "--task", "optics", "--format", "table")
+    loaded("strike", "A-1/optics/2026-02-23/1", "--why", "wrong")
+    loaded("strike", "B-1/optics/2026-02-23/1", "--why", "wrong")
+
+    assert loaded(*only_charts).stdout == (
+        "Mon 23 Feb 2026: no county owes service\n"
+        "\n"
+        "Not shown: 2 charts waiting for a mark (their day, week or month is not over\n"
+        "yet); --all shows them.\n"
+    )
+    assert loaded(*only_charts, "--all").stdout == (
+        "Mon 23 Feb 2026: no county owes service\n"
+        "\n"
+        "Adams County, North: 1 chart waiting for a mark\n"
+        "mark by Mon 23 Feb 2026  A-1  optics  alder\n"
+        "\n"
+        "Boone County, South: 1 chart waiting for a mark\n"
+        "mark by Mon 23 Feb 2026  B-1  optics  birch\n"
+    )
+
+
+def test_with_no_color_a_terminal_gets_no_escape_at_all(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("sys.stdout.isatty", lambda: True)
+    monkeypatch.setenv("TERM", "xterm-256color")
+    monkeypatch.delenv("NO_COLOR", raising=False)
+    assert printed(heading("Adams County")) == "\x1b[1mAdams County\x1b[0m\n"
+
+    monkeypatch.setenv("NO_COLOR", "1")
+    assert printed(heading("Adams County")) == "Adams County\n"
 
 
 def test_the_table_says_when_nothing_is_owed(loaded: Dueward) -> None:
     on_a_sunday = loaded("due", "--on", "2025-06-01", "--site", "alder", "--format", "table")
 
     assert on_a_sunday.stdout == (
-        "Nothing is due or overdue on Sun 1 Jun 2025.\n"
-        "\n"
-        "Not shown: 2 upcoming (--all shows them).\n"
+        "Nothing is due or overdue on Sun 1 Jun 2025.\n\nNot shown: 2 upcoming; --all shows them.\n"
     )
 
 
@@ -129,10 +180,36 @@ def test_rows_are_counted_by_county(loaded: Dueward) -> None:
 
 def test_the_table_of_counts_fits_eighty_columns(loaded: Dueward) -> None:
     assert loaded("due", "--by", "region", "--format", "table").stdout == (
-        "region  units  overdue  due  done  upcoming  not in use  longest past due\n"
+        "region  units  overdue  due  done  upcoming  not in use  past due by\n"
         "North       1        1    1     0         0           0  56 days\n"
         "South       1        1    1     0         0           0\n"
     )
+
+
+def a_row(on: str, due: str | None, limit: str, basis: str = "anchored") -> StatusRow:
+    """A row in state due on a day."""
+    day, due_on = dt.date.fromisoformat(on), due and dt.date.fromisoformat(due)
+    past = max(0, (day - due_on).days) if due_on else None
+    names = ("alder", "Adams", "North", "A-1", "microscope", "annual-service", basis, "due")
+    dates = (None, due_on, None, due_on, dt.date.fromisoformat(limit))
+    return StatusRow(*names, *dates, past, past, None)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("row", "words"),
+    [
+        (a_row("2026-04-10", "2026-04-10", "2026-04-25"), "due by Fri 10 Apr 2026"),
+        (a_row("2026-04-11", "2026-04-10", "2026-04-25"), "was due 10 Apr, until 25 Apr 2026"),
+        (a_row("2027-01-02", "2026-12-28", "2027-01-12"), "was due 28 Dec 2026, until 12 Jan 2027"),
+        (a_row("2026-04-10", "2026-04-10", "2026-04-10"), "due by Fri 10 Apr 2026"),
+        (a_row("2026-04-06", None, "2026-04-10", "cell"), "mark by Fri 10 Apr 2026"),
+    ],
+)
+def test_what_is_due_is_told_by_its_due_date_and_in_its_grace_by_both(
+    row: StatusRow, words: str
+) -> None:
+    """A limit may be a closed day; a due date never is, unless its rule lets it."""
+    assert standing(row) == words
 
 
 @pytest.mark.parametrize(
@@ -166,7 +243,16 @@ def test_an_earlier_state_of_knowledge_can_be_asked(loaded: Dueward) -> None:
         (["--task", "optic"], "--task: no task 'optic'; did you mean 'optics'?"),
         (["--status", "over due"], "--status: no status 'over due'; did you mean 'overdue'?"),
         (["--on", "31/02/2026"], "--on: '31/02/2026' is not a date; write it as YYYY-MM-DD"),
-        (["--on", "2026-02-31"], "--on: '2026-02-31' is not a date; write it as YYYY-MM-DD"),
+        (
+            ["--on", "2026-02-30"],
+            "--on: 2026-02-30 is no day of the calendar; check its month and day",
+        ),
+        (
+            ["--on", "2026-13-01"],
+            "--on: 2026-13-01 is no day of the calendar; check its month and day",
+        ),
+        # Half alike is not near: no name is put into anybody's mouth.
+        (["--county", "Adel"], "--county: no county 'Adel'; they are Adams, Boone"),
         (["--on", "2026-2-3"], "--on: '2026-2-3' is not a date; write it as YYYY-MM-DD"),
         (["--on", "20260203"], "--on: '20260203' is not a date; write it as YYYY-MM-DD"),
         (["--on", "٢٠٢٦-03-02"], "--on: '٢٠٢٦-03-02' is not a date; write it as YYYY-MM-DD"),

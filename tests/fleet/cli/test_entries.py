@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -57,6 +58,17 @@ def test_a_mark_in_a_sentence(loaded: Dueward) -> None:
     )
 
 
+def test_a_mark_shows_what_its_task_warns_of_before_what_is_next(loaded: Dueward) -> None:
+    told = loaded(*MARK, "--format", "table")
+
+    assert told.stdout == (
+        f"A-1 optics is marked done on Mon 2 Mar 2026 by GR (key {KEY}).\n"
+        "Cautions\n"
+        "* Unplug before any liquid comes near.\n"
+        "Now: done.\n"
+    )
+
+
 def test_the_same_key_twice_is_one_entry(loaded: Dueward) -> None:
     first = loaded(*MARK, "--key", "mine")
     again = loaded(*MARK, "--key", "mine")
@@ -99,7 +111,8 @@ def test_what_looks_like_a_slip_is_written_only_anyway(loaded: Dueward) -> None:
         ),
         (
             (*MARK, "--reading", "warm"),
-            "mark, reading: 'warm' is not a number; write it as 4.5",
+            "mark, reading: 'warm' is not a number;"
+            " write digits with a decimal point, as 4.5 or -20",
         ),
         (
             ("strike", "A-1/optics/2026-03-02/9", "--why", "wrong"),
@@ -127,9 +140,31 @@ def test_a_struck_mark_no_longer_counts(loaded: Dueward) -> None:
     struck = loaded("strike", KEY, "--why", "another unit", "--format", "table")
 
     assert struck.stdout == (
-        f"Entry {KEY} is struck (key A-1/optics/2026-03-02/2). Now: due by Mon 2 Mar 2026.\n"
+        f"Entry {KEY} is struck (key A-1/optics/2026-03-02/2). Now: mark by Mon 2 Mar 2026.\n"
     )
     assert state(loaded) == "due"
+
+
+def test_a_struck_service_says_how_it_stands_where_its_day_is_past(loaded: Dueward) -> None:
+    done = ("mark", "A-1", "annual-service", "--on", "2026-03-02", "--as", "done", "--key", "k")
+    loaded(*done)
+
+    struck = loaded("strike", "k", "--why", "another unit", "--format", "table")
+
+    assert struck.stdout == (
+        "Entry k is struck (key A-1/annual-service/2026-03-02/1). Now: overdue, 56 days past due.\n"
+    )
+
+
+def test_a_service_whose_window_is_open_is_told_with_the_day_it_is_due_by(loaded: Dueward) -> None:
+    done = ("mark", "B-1", "annual-service", "--on", "2025-03-28", "--as", "done", "--anyway")
+
+    told = loaded(*done, "--key", "k", "--format", "table")
+
+    assert told.stdout == (
+        "B-1 annual-service is marked done on Fri 28 Mar 2025 (key k)."
+        " Now: due by Fri 10 Apr 2026.\n"
+    )
 
 
 def test_a_replaced_mark_counts_as_what_replaces_it(loaded: Dueward) -> None:
@@ -157,6 +192,26 @@ def test_why_is_one_object_with_the_row_and_the_steps(loaded: Dueward) -> None:
     )
 
 
+CLOSED = "site,from,to,reason\nalder,2024-01-01,2030-12-31,rebuilding\n"
+NO_OPEN_DAY = (
+    "unit A-1, annual-service: site alder: no open day within 366 days of 2026-01-03;"
+    " check its closures and its weekly pattern\n"
+)
+
+
+def test_why_fails_with_the_reason_where_a_due_date_cannot_be_told(
+    loaded: Dueward, files: Path
+) -> None:
+    (files / "closures.csv").write_text(CLOSED, encoding="utf-8")
+    loaded("load", str(files / "closures.csv"))
+
+    result = loaded("why", "A-1", "annual-service")
+    marked = loaded("mark", "A-1", "annual-service", "--on", "2026-03-02", "--as", "done")
+
+    assert (result.exit_code, result.stdout, result.stderr) == (1, "", NO_OPEN_DAY)
+    assert (marked.exit_code, json.loads(marked.stdout)["next_state"]) == (0, None)
+
+
 def test_why_in_numbered_sentences_fits_the_terminal(loaded: Dueward) -> None:
     told = loaded("why", "A-1", "annual-service", "--format", "table").stdout.splitlines()
     steps = json.loads(loaded("why", "A-1", "annual-service").stdout)["steps"]
@@ -165,6 +220,30 @@ def test_why_in_numbered_sentences_fits_the_terminal(loaded: Dueward) -> None:
     assert told[0].startswith("1. Unit A-1 (microscope")
     words = " ".join(line[3:].strip() for line in told)
     assert words == " ".join(steps)
+
+
+def test_why_tells_the_cautions_of_the_task(loaded: Dueward) -> None:
+    """Design 8."""
+    answer = json.loads(loaded("why", "A-1", "optics").stdout)
+    told = loaded("why", "A-1", "optics", "--format", "table").stdout
+
+    assert answer["cautions"] == ["Unplug before any liquid comes near."]
+    assert told.endswith("\n\nCautions\n* Unplug before any liquid comes near.\n")
+
+
+def test_why_says_nothing_of_cautions_where_the_rule_has_none(loaded: Dueward) -> None:
+    answer = json.loads(loaded("why", "A-1", "annual-service").stdout)
+    told = loaded("why", "A-1", "annual-service", "--format", "table").stdout
+
+    assert answer["cautions"] == []
+    assert "Cautions" not in told
+
+
+@pytest.mark.parametrize("command", ["mark", "why", "strike", "digest", "due"])
+def test_no_help_text_speaks_of_a_chart_that_nobody_has_printed(
+    dueward: Dueward, command: str
+) -> None:
+    assert "on the chart" not in dueward(command, "--help").stdout
 
 
 def test_a_csv_of_an_entry_guards_what_was_typed(loaded: Dueward) -> None:

@@ -136,6 +136,45 @@ def test_wrong_use_is_one_line_that_says_where_to_read(words: list[str], message
     )
 
 
+STRANGE = b"a\xff"
+MARKED = ("mark", "A-1", "optics", "--on", "2026-03-02", "--as", "done")
+
+
+@pytest.mark.parametrize(
+    ("words", "name"),
+    [
+        ((*MARKED, "--note", STRANGE), "--note"),
+        ((*MARKED, "--key", STRANGE), "--key"),
+        ((*MARKED, "--initials", STRANGE), "--initials"),
+        (("mark", STRANGE, *MARKED[2:]), "PROPERTY_NUMBER"),
+        (("strike", STRANGE, "--why", "wrong"), "KEY"),
+        (("strike", "k", "--why", STRANGE), "--why"),
+        (("why", "A-1", STRANGE), "TASK"),
+        (("due", "--site", "alder", "--site", STRANGE), "--site"),
+        (("demo", STRANGE), "FOLDER"),
+        (("due", "--database", b"sqlite:///\xff.db"), "--database"),
+        (("--database", b"sqlite:///\xff.db", "due"), "--database"),
+    ],
+)
+def test_bytes_that_are_no_text_are_refused_at_the_door(
+    tmp_path: Path, words: tuple[str | bytes, ...], name: str
+) -> None:
+    result = subprocess.run(
+        [sys.executable, "-m", "fleet", *words],
+        capture_output=True,
+        text=True,
+        check=False,
+        cwd=ROOT,
+        env=os.environ | {"DUEWARD_DATABASE": f"sqlite:///{tmp_path / 'none.db'}"},
+    )
+    value = r"sqlite:///\udcff.db" if name == "--database" else r"a\udcff"
+
+    assert (result.returncode, result.stdout) == (2, "")
+    assert result.stderr == (
+        f"{name}: '{value}' holds bytes that are not UTF-8; write it in UTF-8\n"
+    )
+
+
 def faulty(count: int, total: int) -> BadInput:
     return BadInput(
         [Fault("units.csv", row, "kind", "none", "name it") for row in range(count)], total

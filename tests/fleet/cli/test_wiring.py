@@ -40,9 +40,15 @@ def test_a_database_that_is_named_beats_the_environment_and_that_the_default(
     [
         ({}, "fleet.db", "--database: 'fleet.db' is not the address of a database"),
         (
+            {},
+            "mysql://u:p@db.example/fleet?password=s@cret",
+            "--database: 'mysql://…' is not the address of a database",
+        ),
+        ({}, "host=db.example password=s", "--database: '…' is not the address of a database"),
+        (
             {"DUEWARD_DATABASE": "db://owner:secret@db.example/fleet"},
             None,
-            "DUEWARD_DATABASE: 'db.example/fleet' is not the address of a database",
+            "DUEWARD_DATABASE: 'db://…' is not the address of a database",
         ),
     ],
 )
@@ -106,3 +112,46 @@ def test_the_slower_of_two_first_loads_does_not_wipe_out_the_quicker(tmp_path: P
         book = record.register().book
     assert book is not None
     assert book.text == "the quicker one's"
+
+
+def test_an_empty_file_becomes_the_database(tmp_path: Path) -> None:
+    file = tmp_path / "e.db"
+    file.touch(mode=0o640)
+    program = wiring.program(f"sqlite:///{file}")
+
+    with program.filled() as store, store.begin(write=True) as record:
+        record.add_book("a book", "00", True, program.stamp("file"))
+        record.commit()
+    program.close()
+
+    assert file.stat().st_mode & 0o777 == 0o640
+    with wiring.program(f"sqlite:///{file}").store.begin() as record:
+        book = record.register().book
+    assert book is not None
+    assert book.text == "a book"
+
+
+def test_a_dry_run_leaves_an_empty_file_empty(tmp_path: Path) -> None:
+    file = tmp_path / "e.db"
+    file.touch()
+
+    with wiring.program(f"sqlite:///{file}").filled(dry_run=True) as store, store.begin() as record:
+        assert record.register().book is None
+
+    assert [(path.name, path.stat().st_size) for path in tmp_path.iterdir()] == [("e.db", 0)]
+
+
+@pytest.mark.parametrize("size", [3, 100, 5_000])
+def test_a_file_that_is_no_database_is_told_and_left_as_it_is(tmp_path: Path, size: int) -> None:
+    file = tmp_path / "letter.db"
+    file.write_bytes(b"x" * size)
+
+    with pytest.raises(StoreError) as caught, wiring.program(f"sqlite:///{file}").filled():
+        pass
+
+    assert str(caught.value) == (
+        f"{file}: this is not a database; name another file with --database, or move this one away"
+    )
+    assert [(path.name, path.read_bytes()) for path in tmp_path.iterdir()] == [
+        ("letter.db", b"x" * size)
+    ]
