@@ -136,12 +136,13 @@ class Program:
         else:
             with TemporaryDirectory(dir=None if file is None or dry_run else file.parent) as folder:
                 made = Path(folder) / "made.db"
-                create(f"sqlite:///{made}")
-                store = open_store(f"sqlite:///{made}", clock=self.clock)
-                try:
-                    yield store
-                finally:
-                    store.close()
+                with _named(made, file):
+                    create(f"sqlite:///{made}")
+                    store = open_store(f"sqlite:///{made}", clock=self.clock)
+                    try:
+                        yield store
+                    finally:
+                        store.close()
                 if not dry_run and file is not None:
                     _put(made, file)
 
@@ -149,6 +150,17 @@ class Program:
         """Close what was opened."""
         if "_sql_store" in self.__dict__:
             self._sql_store.close()
+
+
+@contextmanager
+def _named(made: Path, file: Path | None) -> Iterator[None]:
+    """Speak of the database a person named where one still under its first name is refused."""
+    from fleet.errors import StoreError
+
+    try:
+        yield
+    except StoreError as error:
+        raise StoreError(str(error).replace(str(made), str(file or made.name))) from error
 
 
 def _put(made: Path, file: Path) -> None:

@@ -155,3 +155,20 @@ def test_a_file_that_is_no_database_is_told_and_left_as_it_is(tmp_path: Path, si
     assert [(path.name, path.read_bytes()) for path in tmp_path.iterdir()] == [
         ("letter.db", b"x" * size)
     ]
+
+
+def test_a_refusal_while_a_database_is_made_names_the_one_that_was_asked_for(
+    tmp_path: Path,
+) -> None:
+    file = tmp_path / "fleet.db"
+
+    def fill() -> None:
+        with wiring.program(f"sqlite:///{file}").filled():
+            (made,) = tmp_path.glob("*/made.db")
+            raise StoreError(f"{made}: its disk is full")
+
+    with pytest.raises(StoreError) as caught:
+        fill()
+
+    assert str(caught.value) == f"{file}: its disk is full"
+    assert list(tmp_path.iterdir()) == []
