@@ -143,17 +143,13 @@ class FakeRecord:
             np.array([stored.entry.mark == "done" for stored in live], dtype=np.bool_),
         )
 
-    def kept_years(self, from_year: int, whole_tasks: Sequence[str]) -> KeptYears:
-        rows = [
-            (*key, *days)
-            for key, days in sorted(self.kept.items())
-            if key[2] >= from_year or key[1] in whole_tasks
-        ]
+    def kept_years(self) -> KeptYears:
+        rows = [(*key, *days) for key, days in sorted(self.kept.items())]
         columns = [list(column) for column in zip(*rows, strict=True)] or [[] for _ in range(6)]
         return KeptYears(*columns)
 
-    def keep(self, unit_ids: Sequence[int], tasks: Sequence[str] | None, years: KeptYears) -> None:
-        for key in [k for k in self.kept if k[0] in unit_ids and (tasks is None or k[1] in tasks)]:
+    def keep(self, unit_ids: Sequence[int], years: KeptYears) -> None:
+        for key in [k for k in self.kept if k[0] in unit_ids]:
             del self.kept[key]
         keys = zip(years.unit_ids, years.tasks, years.years, strict=True)
         days = zip(years.marked, years.done, years.extra, strict=True)

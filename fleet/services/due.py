@@ -84,7 +84,7 @@ def _marks(
     record: Record, fleet: FleetColumns, unit_ids: dict[str, int], question: Question
 ) -> MarkedYears:
     if question.known_at is None:
-        return unpacked(record.kept_years(0, ()), fleet, unit_ids)
+        return unpacked(record.kept_years(), fleet, unit_ids)
     ids = [unit_ids[unit.property_number] for unit in fleet.units]
     marks = record.marks(ids, question.known_at)
     tasks = (marks.task_names[task] for task in marks.tasks.tolist())

@@ -77,7 +77,7 @@ def rebuild(record: Record, unit_ids: Sequence[int], public_holidays: PublicHoli
         width = max(1, len(marks.task_names))
         unit_places = np.array([place_of[i] for i in marks.unit_ids.tolist()], dtype=np.int64)
         years = marked_years(marks, fleet, place_of, unit_places * width + marks.tasks)
-        record.keep(batch, None, kept_of(years, batch, marks.task_names, width))
+        record.keep(batch, kept_of(years, batch, marks.task_names, width))
 
 
 def kept_of(

@@ -157,12 +157,12 @@ class Record(Protocol):
         """Live marks of the units (None: all), now or as known at an instant."""
         ...
 
-    def kept_years(self, from_year: int, whole_tasks: Sequence[str]) -> KeptYears:
-        """Marked days from a year on, and of all years for the tasks named."""
+    def kept_years(self) -> KeptYears:
+        """All marked days that are kept."""
         ...
 
-    def keep(self, unit_ids: Sequence[int], tasks: Sequence[str] | None, years: KeptYears) -> None:
-        """Replace what is kept of these units (of these tasks only, unless None)."""
+    def keep(self, unit_ids: Sequence[int], years: KeptYears) -> None:
+        """Replace what is kept of these units."""
         ...
 
     def commit(self) -> None:

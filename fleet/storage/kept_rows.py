@@ -15,28 +15,16 @@ __all__ = ["read_kept", "replace_kept"]
 _COLUMNS = ("unit_id", "task", "year", "marked", "done", "extra")
 
 
-def read_kept(connection: sa.Connection, from_year: int, whole_tasks: Sequence[str]) -> KeptYears:
-    """Marked days from a year on, and of all years for the tasks named."""
-    column = marked_year.c
-    wanted = column.year >= from_year
-    if whole_tasks:
-        wanted = sa.or_(wanted, column.task.in_(whole_tasks))
-    query = sa.select(*(column[name] for name in _COLUMNS)).where(wanted)
+def read_kept(connection: sa.Connection) -> KeptYears:
+    """All marked days that are kept."""
+    query = sa.select(*(marked_year.c[name] for name in _COLUMNS))
     return KeptYears(*driver_columns(connection, query, len(_COLUMNS)))
 
 
-def replace_kept(
-    connection: sa.Connection,
-    unit_ids: Sequence[int],
-    tasks: Sequence[str] | None,
-    years: KeptYears,
-) -> None:
-    """Put `years` in the place of what is kept of these units (of these tasks, unless None)."""
+def replace_kept(connection: sa.Connection, unit_ids: Sequence[int], years: KeptYears) -> None:
+    """Put `years` in the place of what is kept of these units."""
     for chunk in chunks(unit_ids):
-        query = sa.delete(marked_year).where(marked_year.c.unit_id.in_(chunk))
-        if tasks is not None:
-            query = query.where(marked_year.c.task.in_(tasks))
-        connection.execute(query)
+        connection.execute(sa.delete(marked_year).where(marked_year.c.unit_id.in_(chunk)))
     columns = (years.unit_ids, years.tasks, years.years, years.marked, years.done, years.extra)
     rows: list[tuple[Cell, ...]] = list(zip(*columns, strict=True))
     insert_rows(connection, marked_year, _COLUMNS, rows)

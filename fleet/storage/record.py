@@ -84,13 +84,13 @@ class SqlRecord:
         """Live marks of the units (None: all), now or as known at an instant."""
         return mark_rows.read_marks(self._connection, unit_ids, known_at)
 
-    def kept_years(self, from_year: int, whole_tasks: Sequence[str]) -> KeptYears:
-        """Marked days from a year on, and of all years for the tasks named."""
-        return kept_rows.read_kept(self._connection, from_year, whole_tasks)
+    def kept_years(self) -> KeptYears:
+        """All marked days that are kept."""
+        return kept_rows.read_kept(self._connection)
 
-    def keep(self, unit_ids: Sequence[int], tasks: Sequence[str] | None, years: KeptYears) -> None:
-        """Replace what is kept of these units (of these tasks only, unless None)."""
-        kept_rows.replace_kept(self._writing(), unit_ids, tasks, years)
+    def keep(self, unit_ids: Sequence[int], years: KeptYears) -> None:
+        """Replace what is kept of these units."""
+        kept_rows.replace_kept(self._writing(), unit_ids, years)
 
     def commit(self) -> None:
         """Make everything since the beginning durable, and let other writers on."""

@@ -203,8 +203,8 @@ class BridgedRecord:
             is_done=np.array([e.mark == "done" for e in live], dtype=np.bool_),
         )
 
-    def kept_years(self, from_year: int, whole_tasks: Sequence[str]) -> KeptYears:
+    def kept_years(self) -> KeptYears:
         return self._kept
 
-    def keep(self, unit_ids: Sequence[int], tasks: Sequence[str] | None, years: KeptYears) -> None:
+    def keep(self, unit_ids: Sequence[int], years: KeptYears) -> None:
         self._kept = years

@@ -160,8 +160,7 @@ class BatchesKept(BridgedRecord):
         super().__init__(fleet)
         self.batches: list[tuple[list[int], list[int]]] = []
 
-    def keep(self, unit_ids: Sequence[int], tasks: Sequence[str] | None, years: KeptYears) -> None:
-        assert tasks is None
+    def keep(self, unit_ids: Sequence[int], years: KeptYears) -> None:
         self.batches.append((list(unit_ids), list(years.unit_ids)))
 
 

@@ -126,7 +126,7 @@ def make(url: str, units: int, sites: int, public_holidays: PublicHolidayCalenda
 def _keep(record: SqlRecord, units: int) -> None:
     numbers = record.unit_ids()
     unit_ids = [numbers[f"{unit:06}"] for unit in range(units)]
-    record.keep(unit_ids, None, kept_of(_marks(units), unit_ids, list(RULES), len(RULES)))
+    record.keep(unit_ids, kept_of(_marks(units), unit_ids, list(RULES), len(RULES)))
 
 
 def answered(url: str, public_holidays: PublicHolidayCalendar) -> DueAnswer:
