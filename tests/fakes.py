@@ -12,6 +12,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from fleet.domain.chain import Head, Line, Seal, root_of
+from fleet.domain.evidence import Attachment
 from fleet.domain.records import Entry, RegisterRecord, StoredEntry
 from fleet.domain.register import BookText, Change, Register
 from fleet.errors import KeyTaken
@@ -29,6 +31,11 @@ _TABLES = {
     "Placement": "placements",
     "Outage": "outages",
     "Person": "people",
+    "Renumbering": "renumberings",
+    "Extension": "extensions",
+    "ServiceReport": "reports",
+    "Action": "actions",
+    "Review": "reviews",
 }
 
 
@@ -53,6 +60,8 @@ class FakeRecord:
     )
     lengths: Counter[str] = field(default_factory=Counter)
     """The number of entries in each unit's chain."""
+    sealed: list[Seal] = field(default_factory=list)
+    files: dict[str, tuple[Attachment, bytes]] = field(default_factory=dict)
     is_committed: bool = False
 
     def register(self, known_at: dt.datetime | None = None) -> Register:
@@ -142,6 +151,28 @@ class FakeRecord:
             np.array([((s.entry.to_on or s.entry.on) - _EPOCH).days for s in live], dtype=np.int32),
             np.array([stored.entry.mark == "done" for stored in live], dtype=np.bool_),
         )
+
+    def heads(self) -> dict[str, Head]:
+        return {}
+
+    def lines(self, chains: Sequence[str] | None = None) -> Iterator[Line]:
+        return iter(())
+
+    def seals(self) -> list[Seal]:
+        return list(self.sealed)
+
+    def seal(self, stamp: Stamp) -> Seal:
+        self.sealed.append(Seal(stamp.at, root_of(self.heads()), {}))
+        return self.sealed[-1]
+
+    def attachments(self) -> list[Attachment]:
+        return [attachment for attachment, _ in self.files.values()]
+
+    def content(self, sha256: str) -> bytes | None:
+        return self.files[sha256][1] if sha256 in self.files else None
+
+    def attach(self, attachment: Attachment, content: bytes, stamp: Stamp) -> None:
+        self.files.setdefault(attachment.sha256, (attachment, content))
 
     def kept_years(self) -> KeptYears:
         rows = [(*key, *days) for key, days in sorted(self.kept.items())]

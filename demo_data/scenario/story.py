@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 
 from demo_data.scenario.charts import Chart, draw_chart, entries_of
 from demo_data.scenario.corrections import further_entries, give_keys
+from demo_data.scenario.evidence import RETURNED_LATE, reports, reviews
 from demo_data.scenario.flaws import CHART_FLAWS, NEVER_REPORTED, spoil
 from demo_data.scenario.instruments import OUTAGES, PLACEMENTS, UNITS, unit_of
 from demo_data.scenario.opening import FIRST_ON, HOLIDAYS, LAST_ON
@@ -77,7 +78,14 @@ def told(book: RuleBook) -> Story:
                 _tell_chart(story, unit, task, versions)
             else:
                 _tell_services(story, unit, task, versions)
+    story.register["reports"] = reports(story.entries, _vendor_tasks(book))
+    story.register["reviews"] = reviews()
     return story
+
+
+def _vendor_tasks(book: RuleBook) -> frozenset[str]:
+    rules = (rule for kind in book.kinds.values() for rule in kind.rules)
+    return frozenset(rule.task for rule in rules if rule.vendor)
 
 
 def _whole_record(unit: Unit, flaw: str) -> Planted:
@@ -165,6 +173,11 @@ def _planted_in_the_register() -> Iterator[Planted]:
             yield Planted(unit.property_number, "", "retired", unit.retired_on, None, "")
     for site, flaw, from_on, to_on, note in _OF_SITES:
         yield Planted(unit_of(site, "microscope").property_number, "", flaw, from_on, to_on, note)
+    for site, month in RETURNED_LATE:
+        start = dt.date.fromisoformat(f"{month}-01")
+        number = unit_of(site, "microscope").property_number
+        end = (start + dt.timedelta(days=31)).replace(day=1) - dt.timedelta(days=1)
+        yield Planted(number, "", "chart returned late", start, end, "the whole site's charts")
     old, new = unit_of("cuming", "microscope"), unit_of("franklin", "microscope", 2)
     yield Planted(
         old.property_number, "", "before the record", old.in_service_on, FIRST_ON, "record_from"

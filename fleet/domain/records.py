@@ -10,6 +10,8 @@ import datetime as dt
 from dataclasses import dataclass
 from enum import StrEnum
 
+from fleet.domain.evidence import Action, Extension, Renumbering, Review, ServiceReport
+
 __all__ = [
     "Closure",
     "Entry",
@@ -191,7 +193,21 @@ class Person:
         return (self.email, self.role.value, self.site, self.region)
 
 
-RegisterRecord = Site | Pattern | Holiday | Closure | Unit | Placement | Outage | Person
+RegisterRecord = (
+    Site
+    | Pattern
+    | Holiday
+    | Closure
+    | Unit
+    | Placement
+    | Outage
+    | Person
+    | Renumbering
+    | Extension
+    | ServiceReport
+    | Action
+    | Review
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,6 +9,7 @@ import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from fleet.domain.evidence import Action, Extension, Renumbering, Review, ServiceReport
 from fleet.domain.records import (
     Closure,
     Holiday,
@@ -45,6 +46,11 @@ class Register:
     placements: Mapping[tuple[str, ...], Placement] = field(default_factory=dict)
     outages: Mapping[tuple[str, ...], Outage] = field(default_factory=dict)
     people: Mapping[tuple[str, ...], Person] = field(default_factory=dict)
+    renumberings: Mapping[tuple[str, ...], Renumbering] = field(default_factory=dict)
+    extensions: Mapping[tuple[str, ...], Extension] = field(default_factory=dict)
+    reports: Mapping[tuple[str, ...], ServiceReport] = field(default_factory=dict)
+    actions: Mapping[tuple[str, ...], Action] = field(default_factory=dict)
+    reviews: Mapping[tuple[str, ...], Review] = field(default_factory=dict)
     book: BookText | None = None
 
 

@@ -25,10 +25,12 @@ __all__ = [
     "email",
     "instant",
     "language",
+    "month",
     "nearest",
     "open_days",
     "prose",
     "reading",
+    "sha256",
     "text",
     "time_zone",
     "yes_or_no",
@@ -36,6 +38,8 @@ __all__ = [
 
 _WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 _LANGUAGES = ("en", "es")
+_MONTH = re.compile(r"[0-9]{4}-(0[1-9]|1[0-2])")
+_SHA256 = re.compile(r"[0-9a-fA-F]{64}")
 _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _INSTANT = re.compile(r"([0-9]{4}-[0-9]{2}-[0-9]{2})[Tt ][0-9]{2}:[0-9]{2}\S*")
 _LISTED_WORDS = 20
@@ -105,6 +109,22 @@ def civil_date(value: str) -> dt.date:
         raise CellError(
             f"{shown(value)} is no day of the calendar", "check its month and day (YYYY-MM-DD)"
         ) from None
+
+
+def month(value: str) -> str:
+    """Read a month, YYYY-MM."""
+    if not _MONTH.fullmatch(value):
+        raise CellError(f"{shown(value)} is not a month", "write it as YYYY-MM")
+    _checked_year(value, int(value[:4]))
+    return value
+
+
+def sha256(value: str) -> str:
+    """Read a SHA-256 in hexadecimal; the answer is in small letters."""
+    if not _SHA256.fullmatch(value):
+        mend = "write 64 hexadecimal digits, or leave the cell empty"
+        raise CellError(f"{shown(value)} is not a SHA-256", mend)
+    return value.lower()
 
 
 def instant(value: str) -> dt.datetime:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from fleet.domain.texts import shown
 from fleet.files.cells import nearest
-from fleet.files.tables import Table
+from fleet.files.table_shapes import Table
 from fleet.services.load_ports import Faults
 
 if TYPE_CHECKING:

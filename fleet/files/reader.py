@@ -11,7 +11,8 @@ from fleet.files.csv_text import csv_chunks
 from fleet.files.entry_rows import EntryFile
 from fleet.files.frames import CHUNK_ROWS, Chunk
 from fleet.files.sources import Source, find_sources
-from fleet.files.tables import ENTRIES, TABLES, WITHDRAWN, Table
+from fleet.files.table_shapes import WITHDRAWN, Table
+from fleet.files.tables import ENTRIES, TABLES
 from fleet.files.values import Values, chunk_values
 from fleet.files.xlsx_text import sheet_chunks
 from fleet.services.load_ports import BookFile, EntryRows, Faults, RegisterRows, Row

@@ -8,8 +8,7 @@ takes back the record of its key, and needs no other cell.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from fleet.domain import texts
@@ -21,68 +20,32 @@ from fleet.domain.records import (
     Pattern,
     Person,
     Placement,
-    RegisterRecord,
     Role,
     Site,
     Unit,
 )
 from fleet.files import cells
+from fleet.files.evidence_tables import EVIDENCE_TABLES
 from fleet.files.places import country_code, subdivision_code
+from fleet.files.table_shapes import (
+    FROM,
+    NUMBER,
+    TASK,
+    WITHDRAWN_COLUMN,
+    Column,
+    RowFault,
+    Table,
+    entry_key,
+    name,
+    notes,
+    short,
+)
 
-__all__ = ["ENTRIES", "TABLES", "WITHDRAWN", "Column", "RowFault", "Table"]
-
-
-@dataclass(frozen=True, slots=True)
-class Column:
-    """One column: its name in the file and, where it differs, the field of the record."""
-
-    name: str
-    read: Callable[[str], object]
-    required: bool = False
-    is_key: bool = True
-    """Whether a required cell is asked also of a row that is withdrawn."""
-    empty: object = ""
-    field: str = ""
-
-    @property
-    def target(self) -> str:
-        """The field of the record that the column fills."""
-        return self.field or self.name
+__all__ = ["ENTRIES", "TABLES"]
 
 
-@dataclass(frozen=True, slots=True)
-class RowFault:
-    """What is wrong between the cells of one row."""
-
-    column: str
-    problem: str
-    mend: str
-
-
-@dataclass(frozen=True, slots=True)
-class Table:
-    """One table: its columns, and for register tables the making and checking of a record."""
-
-    name: str
-    columns: tuple[Column, ...]
-    record: Callable[..., RegisterRecord] | None = None
-    checks: Callable[[Any], Iterator[RowFault]] = lambda record: iter(())
-    complete: Callable[[dict[str, Any]], None] = lambda values: None
-    """Settles values that hang together, in place; may raise CellError, told under
-    `subdivision`."""
-
-    @property
-    def required(self) -> list[str]:
-        """The names of the columns that must be there and filled."""
-        return [column.name for column in self.columns if column.required]
-
-
-_short, _name = cells.text(texts.WORD_LENGTH), cells.text(texts.NAME_LENGTH)
-_notes = cells.prose(texts.PROSE_LENGTH)
-_initials, _key = cells.text(texts.INITIALS_LENGTH), cells.text(texts.KEY_LENGTH)
+_initials = cells.text(texts.INITIALS_LENGTH)
 _closed = "closed"
-WITHDRAWN = "withdrawn"
-_withdrawn = Column(WITHDRAWN, cells.yes_or_no, empty=False)
 
 
 def _settle_place(values: dict[str, Any]) -> None:
@@ -144,9 +107,7 @@ def _person_faults(person: Person) -> Iterator[RowFault]:
 
 
 _country = Column("country", country_code)
-_subdivision = Column("subdivision", _name)
-_number = Column("property_number", _short, required=True)
-_from = Column("from", cells.civil_date, required=True, field="from_on")
+_subdivision = Column("subdivision", name)
 
 TABLES: Mapping[str, Table] = {
     table.name: table
@@ -154,17 +115,17 @@ TABLES: Mapping[str, Table] = {
         Table(
             "sites",
             (
-                Column("site", _short, required=True),
-                Column("name", _name, required=True),
-                Column("county", _name, required=True),
-                Column("region", _name),
+                Column("site", short, required=True),
+                Column("name", name, required=True),
+                Column("county", name, required=True),
+                Column("region", name),
                 Column("country", country_code, required=True),
                 _subdivision,
                 Column("time_zone", cells.time_zone, required=True),
                 Column("open_days", cells.open_days, required=True),
                 Column("latitude", cells.coordinate(90), empty=None),
                 Column("longitude", cells.coordinate(180), empty=None),
-                Column("postal_code", _short),
+                Column("postal_code", short),
                 Column("lead_email", cells.email),
             ),
             Site,
@@ -173,22 +134,22 @@ TABLES: Mapping[str, Table] = {
         Table(
             "patterns",
             (
-                Column("site", _short, required=True),
-                _from,
+                Column("site", short, required=True),
+                FROM,
                 Column("open_days", cells.open_days, required=True, is_key=False),
-                _withdrawn,
+                WITHDRAWN_COLUMN,
             ),
             Pattern,
         ),
         Table(
             "holidays",
             (
-                Column("site", _short),
+                Column("site", short),
                 _country,
                 _subdivision,
                 Column("on", cells.civil_date, required=True),
-                Column("name", _name, required=True, is_key=False),
-                _withdrawn,
+                Column("name", name, required=True, is_key=False),
+                WITHDRAWN_COLUMN,
             ),
             Holiday,
             _holiday_faults,
@@ -197,12 +158,12 @@ TABLES: Mapping[str, Table] = {
         Table(
             "closures",
             (
-                Column("site", _short),
-                _from,
+                Column("site", short),
+                FROM,
                 Column("to", cells.civil_date, empty=None, field="to_on"),
-                Column("reason", _name),
+                Column("reason", name),
                 Column("open", cells.yes_or_no, empty=False),
-                _withdrawn,
+                WITHDRAWN_COLUMN,
             ),
             Closure,
             _closure_faults,
@@ -211,12 +172,12 @@ TABLES: Mapping[str, Table] = {
         Table(
             "units",
             (
-                _number,
-                Column("kind", _short, required=True),
-                Column("manufacturer", _name),
-                Column("model", _name),
-                Column("serial", _name),
-                Column("site", _short, required=True),
+                NUMBER,
+                Column("kind", short, required=True),
+                Column("manufacturer", name),
+                Column("model", name),
+                Column("serial", name),
+                Column("site", short, required=True),
                 Column("in_service_on", cells.civil_date, required=True),
                 Column("retired_on", cells.civil_date, empty=None),
                 Column("record_from", cells.civil_date, empty=None, field="record_from_on"),
@@ -226,17 +187,17 @@ TABLES: Mapping[str, Table] = {
         ),
         Table(
             "placements",
-            (_number, Column("site", _short, required=True, is_key=False), _from, _withdrawn),
+            (NUMBER, Column("site", short, required=True, is_key=False), FROM, WITHDRAWN_COLUMN),
             Placement,
         ),
         Table(
             "outages",
             (
-                _number,
-                _from,
+                NUMBER,
+                FROM,
                 Column("to", cells.civil_date, empty=None, field="to_on"),
-                Column("reason", _name),
-                _withdrawn,
+                Column("reason", name),
+                WITHDRAWN_COLUMN,
             ),
             Outage,
             _outage_faults,
@@ -245,35 +206,36 @@ TABLES: Mapping[str, Table] = {
             "people",
             (
                 Column("email", cells.email, required=True),
-                Column("name", _name, required=True, is_key=False),
+                Column("name", name, required=True, is_key=False),
                 Column("role", cells.choice(Role, "role"), required=True),
-                Column("site", _short),
-                Column("region", _name),
+                Column("site", short),
+                Column("region", name),
                 Column("language", cells.language, empty="en"),
                 Column("time_zone", cells.time_zone),
                 Column("deputy", cells.email),
-                _withdrawn,
+                WITHDRAWN_COLUMN,
             ),
             Person,
             _person_faults,
         ),
+        *EVIDENCE_TABLES,
     )
 }
 
 ENTRIES = Table(
     "entries",
     (
-        _number,
-        Column("task", _short, required=True),
+        NUMBER,
+        TASK,
         Column("on", cells.civil_date, required=True),
         Column("to", cells.civil_date, empty=None, field="to_on"),
         Column("mark", cells.choice(Mark, "mark"), empty=None),
         Column("initials", _initials),
-        Column("note", _notes),
+        Column("note", notes),
         Column("reading", cells.reading),
         Column("recorded_at", cells.instant, empty=None),
-        Column("key", _key),
-        Column("strikes", _key),
-        Column("why", _notes),
+        Column("key", entry_key),
+        Column("strikes", entry_key),
+        Column("why", notes),
     ),
 )

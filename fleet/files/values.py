@@ -14,7 +14,7 @@ import numpy as np
 
 from fleet.files.cells import CellError
 from fleet.files.frames import CellProblem, Chunk
-from fleet.files.tables import WITHDRAWN, Column, Table
+from fleet.files.table_shapes import WITHDRAWN, Column, Table
 
 if TYPE_CHECKING:
     import numpy.typing as npt

@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import IO, TYPE_CHECKING
 
 from fleet.files.frames import CHUNK_ROWS, CellProblem, Chunk, checked_header
-from fleet.files.tables import Table
+from fleet.files.table_shapes import Table
 from fleet.services.load_ports import Faults
 
 if TYPE_CHECKING:

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from zoneinfo import ZoneInfo
 
 from fleet.domain.answers import FindingRow
+from fleet.domain.evidence import Extension, Renumbering, ServiceReport
 from fleet.domain.records import (
     Closure,
     Holiday,
@@ -87,7 +88,7 @@ def _moves(register: Register) -> Moves:
 
 def _site(register: Register, moves: Moves, record: RegisterRecord, on: dt.date) -> Site | None:
     """The site of a record, for a unit and its outages where it stood on the day; or None."""
-    if isinstance(record, Unit | Outage):
+    if isinstance(record, Unit | Outage | Extension | ServiceReport | Renumbering):
         past = [move for move in moves.get(record.property_number, ()) if move[0] <= on]
         issued_to = register.units[(record.property_number,)].site
         return register.sites[(max(past)[1] if past else issued_to,)]

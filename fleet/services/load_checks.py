@@ -10,6 +10,7 @@ import datetime as dt
 import difflib
 from collections.abc import Iterable, Iterator, Mapping
 
+from fleet.domain.evidence import Action, Extension, Review, ServiceReport
 from fleet.domain.records import (
     Closure,
     Holiday,
@@ -30,8 +31,10 @@ __all__ = ["LONG_CLOSURE_DAYS", "check_register", "nearest", "register_remarks"]
 LONG_CLOSURE_DAYS = 366
 """Closures longer than this are accepted with a remark."""
 
-_AT_SITE: tuple[type[Pattern | Holiday | Closure | Unit | Placement | Person], ...]
-_AT_SITE = (Pattern, Holiday, Closure, Unit, Placement, Person)
+_AT_SITE: tuple[
+    type[Pattern | Holiday | Closure | Unit | Placement | Person | Action | Review], ...
+]
+_AT_SITE = (Pattern, Holiday, Closure, Unit, Placement, Person, Action, Review)
 _KEY_COLUMNS: Mapping[type[RegisterRecord], str] = {
     Pattern: "site and from",
     Holiday: "site, country, subdivision and on",
@@ -39,9 +42,12 @@ _KEY_COLUMNS: Mapping[type[RegisterRecord], str] = {
     Placement: "property_number and from",
     Outage: "property_number and from",
     Person: "email, role, site and region",
+    Extension: "property_number, task and from",
+    Review: "site and month",
 }
 """What may be withdrawn, and the columns that name it."""
-_OF_UNIT: tuple[type[Placement | Outage], ...] = (Placement, Outage)
+_OF_UNIT: tuple[type[Placement | Outage | Extension | ServiceReport], ...]
+_OF_UNIT = (Placement, Outage, Extension, ServiceReport)
 
 
 def nearest(word: str, known: Iterable[str], otherwise: str) -> str:

@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator, Mapping
 from collections.abc import Set as AbstractSet
 from typing import Any, TypeVar
 
+from fleet.domain.evidence import Action, Extension, Renumbering, ServiceReport
 from fleet.domain.records import (
     Holiday,
     Outage,
@@ -148,7 +149,11 @@ def _is_initial(merged: Merged, record: RegisterRecord) -> bool:
     """
     if isinstance(record, Site | Unit):
         return True
-    if isinstance(record, Placement | Outage):
+    if isinstance(record, Renumbering):
+        return (record.former,) not in merged.before(Unit)
+    if isinstance(record, Placement | Outage | Extension | ServiceReport):
+        return (record.property_number,) not in merged.before(Unit)
+    if isinstance(record, Action) and record.property_number:
         return (record.property_number,) not in merged.before(Unit)
     return merged.is_first or (bool(record.site) and (record.site,) not in merged.before(Site))
 

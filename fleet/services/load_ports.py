@@ -9,6 +9,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Generic, Protocol, TypeVar
 
+from fleet.domain.evidence import Action, Extension, Renumbering, Review, ServiceReport
 from fleet.domain.records import (
     Closure,
     Entry,
@@ -51,8 +52,14 @@ REGISTER_TABLES: Mapping[str, type[RegisterRecord]] = {
     "placements": Placement,
     "outages": Outage,
     "people": Person,
+    "renumberings": Renumbering,
+    "extensions": Extension,
+    "reports": ServiceReport,
+    "actions": Action,
+    "reviews": Review,
 }
-"""The tables of design 7 that make the register, each after those it refers to."""
+"""The tables that make the register (design 7, and what this program keeps besides), each after
+those it refers to."""
 
 
 class Faults:

@@ -12,6 +12,8 @@ from typing import Protocol
 import numpy as np
 import numpy.typing as npt
 
+from fleet.domain.chain import Head, Line, Seal
+from fleet.domain.evidence import Attachment
 from fleet.domain.records import Entry, RegisterRecord, StoredEntry
 from fleet.domain.register import Change, Register
 
@@ -155,6 +157,34 @@ class Record(Protocol):
         self, unit_ids: Sequence[int] | None = None, known_at: dt.datetime | None = None
     ) -> MarkColumns:
         """Live marks of the units (None: all), now or as known at an instant."""
+        ...
+
+    def heads(self) -> Mapping[str, Head]:
+        """The head of every chain that has a line, by the chain's name (`fleet.domain.chain`)."""
+        ...
+
+    def lines(self, chains: Sequence[str] | None = None) -> Iterator[Line]:
+        """The lines of some chains (None: all), chain by chain in the order of their names."""
+        ...
+
+    def seals(self) -> Sequence[Seal]:
+        """Every root that was given out, the oldest first."""
+        ...
+
+    def seal(self, stamp: Stamp) -> Seal:
+        """Keep the present root as one that was given out."""
+        ...
+
+    def attachments(self) -> Sequence[Attachment]:
+        """Every file that was attached, in the order they came."""
+        ...
+
+    def content(self, sha256: str) -> bytes | None:
+        """The content of an attachment; None where it is unknown or was removed."""
+        ...
+
+    def attach(self, attachment: Attachment, content: bytes, stamp: Stamp) -> None:
+        """Keep a file under the hash of its content; one that is kept already stays as it is."""
         ...
 
     def kept_years(self) -> KeptYears:

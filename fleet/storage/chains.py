@@ -9,14 +9,12 @@ import sqlalchemy as sa
 from fleet.services.ports import Stamp
 from fleet.storage.bulk import Cell, insert_rows
 from fleet.storage.canonical import START, canonical_json, instant_text, link
+from fleet.storage.head_rows import register_chain, set_heads, tails_of
 
-__all__ = ["STAMPED", "Tail", "append_lines"]
+__all__ = ["STAMPED", "append_lines"]
 
 STAMPED = ("stored_at", "by", "source", "prev_hash", "hash")
 """The columns that every line of a chain ends with."""
-
-Tail = tuple[int, bytes]
-"""The number and the hash of a chain's last line; (0, START) before the first."""
 
 
 def append_lines(
@@ -31,10 +29,13 @@ def append_lines(
 
     columns name the cells of each line; what is hashed is these, chain, seq and the stamp.
     """
+    if not lines:
+        return
     same: dict[str, str] = {} if chain is None else {"chain": chain}
     stored_at = instant_text(stamp.at)
     stamped = {**same, "stored_at": stored_at, "by": stamp.by, "source": stamp.source}
-    seq, previous = _tail(connection, table, chain)
+    name = table.name if chain is None else register_chain(chain)
+    seq, previous = tails_of(connection, [name]).get(name, (0, START))
     rows: list[tuple[Cell, ...]] = []
     for line in lines:
         seq += 1
@@ -44,11 +45,4 @@ def append_lines(
         rows.append((*same.values(), seq, *line, *end))
         previous = digest
     insert_rows(connection, table, (*same, "seq", *columns, *STAMPED), rows)
-
-
-def _tail(connection: sa.Connection, table: sa.Table, chain: str | None) -> Tail:
-    query = sa.select(table.c.seq, table.c.hash).order_by(table.c.seq.desc()).limit(1)
-    if chain is not None:
-        query = query.where(table.c.chain == chain)
-    row = connection.execute(query).one_or_none()
-    return (0, START) if row is None else (row.seq, bytes(row.hash))
+    set_heads(connection, {name: (seq, previous)})

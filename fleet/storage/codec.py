@@ -13,6 +13,7 @@ from collections.abc import Callable
 from functools import cache
 from typing import Any, TypeVar, get_type_hints
 
+from fleet.domain.evidence import Effect
 from fleet.domain.records import RegisterRecord, Role
 from fleet.storage.canonical import canonical_json
 
@@ -47,7 +48,7 @@ def _plain(value: object) -> str | int | bool | None:
         return value.isoformat()
     if isinstance(value, float):
         return repr(value)
-    if isinstance(value, Role):
+    if isinstance(value, Role | Effect):
         return value.value
     if value is None or isinstance(value, str | int):
         return value
@@ -62,6 +63,7 @@ def _readers(kind: type[RegisterRecord]) -> dict[str, Callable[[Any], object]]:
         dt.date | None: dt.date.fromisoformat,
         float | None: float,
         Role: Role,
+        Effect | None: Effect,
     }
     hints = get_type_hints(kind)
     names = [field.name for field in dataclasses.fields(kind)]

@@ -15,7 +15,8 @@ from fleet.errors import KeyTaken, NotFound
 from fleet.services.ports import Stamp
 from fleet.storage.bulk import Cell, chunks, insert_rows
 from fleet.storage.canonical import START, entry_content, instant_text, link
-from fleet.storage.chains import STAMPED, Tail
+from fleet.storage.chains import STAMPED
+from fleet.storage.head_rows import Tail, entry_chain, set_heads, tails_of
 from fleet.storage.refusals import driver_errors
 from fleet.storage.schema import entry as table
 from fleet.storage.schema import unit
@@ -48,11 +49,11 @@ def append_entries(
     entries: Sequence[Entry],
     stamp: Stamp,
     unit_ids: Mapping[str, int],
-    tails: dict[int, Tail],
+    tails: dict[str, Tail],
 ) -> None:
     """Append entries to their units' chains, in this order, all or none of them.
 
-    tails: the ends of chains known so far in this unit of work, by unit; brought up to date.
+    tails: the ends of chains known so far in this unit of work, by chain; brought up to date.
     Raises NotFound for an unknown unit and KeyTaken for a key that stands already.
     """
     grown = _tails_of(connection, entries, unit_ids, tails)
@@ -60,6 +61,7 @@ def append_entries(
     try:
         with connection.begin_nested():
             insert_rows(connection, table, _GIVEN + STAMPED, rows)
+            set_heads(connection, grown)
     except driver_errors(connection.engine) as error:
         clash = _clash(connection, entries) if _is_integrity(connection, error) else None
         if clash is None:
@@ -143,37 +145,30 @@ def _tails_of(
     connection: sa.Connection,
     entries: Sequence[Entry],
     unit_ids: Mapping[str, int],
-    tails: Mapping[int, Tail],
-) -> dict[int, Tail]:
+    tails: Mapping[str, Tail],
+) -> dict[str, Tail]:
     """The ends of the chains that these entries go to."""
     numbers = {entry.property_number for entry in entries}
     unknown = sorted(numbers - unit_ids.keys())
     if unknown:
         raise NotFound("unit", unknown[0], "load it before its entries")
-    ids = {unit_ids[number] for number in numbers}
-    found = {unit_id: tails.get(unit_id, (0, START)) for unit_id in ids}
-    last = sa.select(sa.func.max(table.c.seq)).where(table.c.unit_id == unit.c.id).scalar_subquery()
-    for chunk in chunks(sorted(ids - tails.keys())):
-        ends = sa.select(unit.c.id, last.label("seq")).where(unit.c.id.in_(chunk)).subquery()
-        at_end = sa.and_(table.c.unit_id == ends.c.id, table.c.seq == ends.c.seq)
-        query = sa.select(table.c.unit_id, table.c.seq, table.c.hash).join_from(ends, table, at_end)
-        for unit_id, seq, digest in connection.execute(query):
-            found[unit_id] = (seq, bytes(digest))
-    return found
+    chains = {entry_chain(number) for number in numbers}
+    found = {chain: tails.get(chain, (0, START)) for chain in chains}
+    return found | tails_of(connection, sorted(chains - tails.keys()))
 
 
 def _chained_rows(
-    entries: Sequence[Entry], stamp: Stamp, unit_ids: Mapping[str, int], tails: dict[int, Tail]
+    entries: Sequence[Entry], stamp: Stamp, unit_ids: Mapping[str, int], tails: dict[str, Tail]
 ) -> list[tuple[Cell, ...]]:
     """The rows of entries, each linked to the one before it; moves the tails on."""
     stored_at = instant_text(stamp.at)
     rows: list[tuple[Cell, ...]] = []
     for entry in entries:
-        unit_id = unit_ids[entry.property_number]
-        seq, previous = tails[unit_id]
+        unit_id, chain = unit_ids[entry.property_number], entry_chain(entry.property_number)
+        seq, previous = tails[chain]
         seq += 1
         digest = link(previous, entry_content(entry, seq, stamp))
-        tails[unit_id] = (seq, digest)
+        tails[chain] = (seq, digest)
         end = (stored_at, stamp.by, stamp.source, previous, digest)
         rows.append((unit_id, seq, *_cells(entry), *end))
     return rows

@@ -1,4 +1,4 @@
-"""How is the snapshot of public holidays kept? A row a place and year, dated, never changed."""
+"""How is the snapshot of public holidays kept? A line a place and year, dated, never changed."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ from collections.abc import Iterable
 import sqlalchemy as sa
 
 from fleet.services.ports import HolidayYear, Stamp
-from fleet.storage.bulk import Cell, insert_rows
-from fleet.storage.canonical import canonical_json, instant_text
+from fleet.storage.canonical import canonical_json
+from fleet.storage.chains import append_lines
 from fleet.storage.schema import holiday_year
 
 __all__ = ["add_holiday_years", "read_holiday_years"]
@@ -18,7 +18,7 @@ __all__ = ["add_holiday_years", "read_holiday_years"]
 
 def read_holiday_years(connection: sa.Connection) -> list[HolidayYear]:
     """The snapshot; of a year that was looked up twice, the later."""
-    rows = connection.execute(sa.select(holiday_year).order_by(holiday_year.c.stored_at))
+    rows = connection.execute(sa.select(holiday_year).order_by(holiday_year.c.seq))
     latest = {(row.country, row.subdivision, row.year): row for row in rows}
     return [
         HolidayYear(
@@ -36,10 +36,9 @@ def add_holiday_years(
     connection: sa.Connection, years: Iterable[HolidayYear], stamp: Stamp
 ) -> None:
     """Append years to the snapshot."""
-    stored_at = instant_text(stamp.at)
-    rows: list[tuple[Cell, ...]] = []
+    columns = ("country", "subdivision", "year", "names", "origin")
+    lines: list[tuple[str | int, ...]] = []
     for year in years:
         names = canonical_json({on.isoformat(): name for on, name in year.names.items()})
-        rows.append((year.country, year.subdivision, year.year, stored_at, names, year.origin))
-    columns = ("country", "subdivision", "year", "stored_at", "names", "origin")
-    insert_rows(connection, holiday_year, columns, rows)
+        lines.append((year.country, year.subdivision, year.year, names, year.origin))
+    append_lines(connection, holiday_year, columns, lines, stamp)

@@ -7,11 +7,23 @@ from collections.abc import Iterable, Iterator, Sequence
 
 import sqlalchemy as sa
 
+from fleet.domain.chain import Head, Line, Seal
+from fleet.domain.evidence import Attachment
 from fleet.domain.records import Entry, RegisterRecord, StoredEntry
 from fleet.domain.register import Change, Register
 from fleet.services.ports import ChangeLine, HolidayYear, KeptYears, MarkColumns, Stamp
-from fleet.storage import book_rows, entry_rows, holiday_rows, kept_rows, mark_rows, register_rows
-from fleet.storage.chains import Tail
+from fleet.storage import (
+    attachment_rows,
+    book_rows,
+    entry_rows,
+    holiday_rows,
+    kept_rows,
+    line_rows,
+    mark_rows,
+    register_rows,
+    seal_rows,
+)
+from fleet.storage.head_rows import Tail, read_heads
 from fleet.storage.schema import unit
 
 __all__ = ["SqlRecord"]
@@ -27,7 +39,7 @@ class SqlRecord:
         self._connection = connection
         self._write = write
         self._unit_ids: dict[str, int] | None = None
-        self._tails: dict[int, Tail] = {}
+        self._tails: dict[str, Tail] = {}
 
     def register(self, known_at: dt.datetime | None = None) -> Register:
         """Sites, calendars, units, people and the book, now or as known at an instant."""
@@ -83,6 +95,34 @@ class SqlRecord:
     ) -> MarkColumns:
         """Live marks of the units (None: all), now or as known at an instant."""
         return mark_rows.read_marks(self._connection, unit_ids, known_at)
+
+    def heads(self) -> dict[str, Head]:
+        """The head of every chain that has a line, by the chain's name."""
+        return read_heads(self._connection)
+
+    def lines(self, chains: Sequence[str] | None = None) -> Iterator[Line]:
+        """The lines of some chains (None: all), chain by chain in the order of their names."""
+        return line_rows.read_lines(self._connection, chains)
+
+    def seals(self) -> list[Seal]:
+        """Every root that was given out, the oldest first."""
+        return seal_rows.read_seals(self._connection)
+
+    def seal(self, stamp: Stamp) -> Seal:
+        """Keep the present root as one that was given out."""
+        return seal_rows.add_seal(self._writing(), stamp)
+
+    def attachments(self) -> list[Attachment]:
+        """Every file that was attached, in the order they came."""
+        return attachment_rows.read_attachments(self._connection)
+
+    def content(self, sha256: str) -> bytes | None:
+        """The content of an attachment; None where it is unknown or was removed."""
+        return attachment_rows.read_content(self._connection, sha256)
+
+    def attach(self, attachment: Attachment, content: bytes, stamp: Stamp) -> None:
+        """Keep a file under the hash of its content; one that is kept already stays as it is."""
+        attachment_rows.add_attachment(self._writing(), attachment, content, stamp)
 
     def kept_years(self) -> KeptYears:
         """All marked days that are kept."""

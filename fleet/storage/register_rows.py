@@ -10,6 +10,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
+from fleet.domain.evidence import Action, Extension, Renumbering, Review, ServiceReport
 from fleet.domain.records import (
     Closure,
     Holiday,
@@ -55,6 +56,11 @@ _SUBJECTS = (
     _Subject(Placement, schema.placement, "placements"),
     _Subject(Outage, schema.outage, "outages"),
     _Subject(Person, schema.person, "people"),
+    _Subject(Renumbering, schema.renumbering, "renumberings"),
+    _Subject(Extension, schema.extension, "extensions"),
+    _Subject(ServiceReport, schema.service_report, "reports"),
+    _Subject(Action, schema.action, "actions"),
+    _Subject(Review, schema.review, "reviews"),
 )
 """In the order in which they refer to each other."""
 

@@ -1,13 +1,15 @@
 """Which tables hold a fleet? The schema as it is now; how it came to be stands in migrations/.
 
-Three tables are append-only (entry, change_line, rule_book) and hash-chained (canonical). The
-tables of the register are what the change lines add up to; marked_year is what entries add up to.
+The tables of APPEND_ONLY are hash-chained (canonical), and chain_head holds where each chain ends.
+The tables of the register are what the change lines add up to; marked_year is what entries add up
+to. An attachment's content stands apart from its line, so that it can go when its time is over.
 """
 
 from __future__ import annotations
 
 import sqlalchemy as sa
 
+from fleet.domain.evidence import Effect
 from fleet.domain.records import Mark, Role
 from fleet.storage.columns import Instant, word
 
@@ -16,26 +18,45 @@ __all__ = [
     "HEAD",
     "METADATA",
     "REVISIONS",
+    "action",
+    "attachment",
+    "attachment_content",
+    "chain_head",
     "change_line",
     "closure",
     "entry",
+    "extension",
     "holiday",
     "holiday_year",
     "marked_year",
     "outage",
     "person",
     "placement",
+    "renumbering",
+    "review",
     "rule_book",
+    "seal",
+    "service_report",
     "site",
+    "tombstone",
     "unit",
     "weekly_pattern",
 ]
 
-REVISIONS = ("0001",)
+REVISIONS = ("0001", "0002")
 """Every schema there has been, oldest first; a test holds this against the migration scripts."""
 HEAD = REVISIONS[-1]
 
-APPEND_ONLY = ("entry", "change_line", "rule_book")
+APPEND_ONLY = (
+    "entry",
+    "change_line",
+    "rule_book",
+    "holiday_year",
+    "attachment",
+    "attachment_content",
+    "tombstone",
+    "seal",
+)
 
 METADATA = sa.MetaData(
     naming_convention={
@@ -157,6 +178,68 @@ person = sa.Table(
     _text("deputy"),
 )
 
+renumbering = sa.Table(
+    "renumbering",
+    METADATA,
+    _text("former", key=True),
+    _text("property_number"),
+    _day("from_on"),
+)
+
+extension = sa.Table(
+    "extension",
+    METADATA,
+    sa.Column("property_number", sa.ForeignKey("unit.property_number"), primary_key=True),
+    _text("task", key=True),
+    _day("from_on", key=True),
+    _day("until_on"),
+    _text("reason"),
+    _text("granted_by"),
+)
+
+service_report = sa.Table(
+    "service_report",
+    METADATA,
+    sa.Column("property_number", sa.ForeignKey("unit.property_number"), primary_key=True),
+    _text("task", key=True),
+    _day("on", key=True),
+    _text("vendor"),
+    _text("technician"),
+    _text("findings"),
+    _text("certificate"),
+    _text("certificate_name"),
+    _text("entry"),
+)
+
+action = sa.Table(
+    "action",
+    METADATA,
+    _text("number", key=True),
+    sa.Column("site", sa.ForeignKey("site.site"), nullable=False),
+    _text("property_number"),
+    _text("task"),
+    _text("entry"),
+    _day("opened_on"),
+    _text("problem"),
+    _text("action"),
+    _text("responsible"),
+    _day("review_on", empty=True),
+    sa.Column("effective", word(Effect)),
+    _text("reviewed_by"),
+    _day("closed_on", empty=True),
+)
+
+review = sa.Table(
+    "review",
+    METADATA,
+    sa.Column("site", sa.ForeignKey("site.site"), primary_key=True),
+    _text("month", key=True),
+    _day("returned_on", empty=True),
+    _day("reviewed_on", empty=True),
+    _text("reviewed_by"),
+    _text("note"),
+)
+
 # `new` is the JSON of the record, or 'null' where it is withdrawn (codec).
 change_line = sa.Table(
     "change_line",
@@ -183,12 +266,13 @@ rule_book = sa.Table(
 holiday_year = sa.Table(
     "holiday_year",
     METADATA,
-    _text("country", key=True),
-    _text("subdivision", key=True),
-    sa.Column("year", sa.Integer, primary_key=True),
-    sa.Column("stored_at", Instant, primary_key=True),
+    sa.Column("seq", sa.Integer, primary_key=True, autoincrement=False),
+    _text("country"),
+    _text("subdivision"),
+    sa.Column("year", sa.Integer, nullable=False),
     _text("names"),
     _text("origin"),
+    *_chained(),
 )
 
 entry = sa.Table(
@@ -226,4 +310,53 @@ marked_year = sa.Table(
     sa.Column("done", sa.LargeBinary(46), nullable=False),
     sa.Column("extra", sa.LargeBinary(366)),
     sqlite_with_rowid=False,
+)
+
+chain_head = sa.Table(
+    "chain_head",
+    METADATA,
+    _text("chain", key=True),
+    sa.Column("seq", sa.Integer, nullable=False),
+    sa.Column("hash", sa.LargeBinary(32), nullable=False),
+    sqlite_with_rowid=False,
+)
+
+# `lengths` is a JSON object: how many lines each chain had.
+seal = sa.Table(
+    "seal",
+    METADATA,
+    sa.Column("seq", sa.Integer, primary_key=True, autoincrement=False),
+    _text("root"),
+    _text("lengths"),
+    *_chained(),
+)
+
+tombstone = sa.Table(
+    "tombstone",
+    METADATA,
+    sa.Column("seq", sa.Integer, primary_key=True, autoincrement=False),
+    _text("of_chain"),
+    sa.Column("of_seq", sa.Integer, nullable=False),
+    _text("key"),
+    _text("of_hash"),
+    _text("reason"),
+    *_chained(),
+)
+
+attachment = sa.Table(
+    "attachment",
+    METADATA,
+    sa.Column("seq", sa.Integer, primary_key=True, autoincrement=False),
+    sa.Column("sha256", sa.Text, nullable=False, unique=True),
+    _text("name"),
+    _text("media_type"),
+    sa.Column("size", sa.Integer, nullable=False),
+    *_chained(),
+)
+
+attachment_content = sa.Table(
+    "attachment_content",
+    METADATA,
+    _text("sha256", key=True),
+    sa.Column("content", sa.LargeBinary, nullable=False),
 )

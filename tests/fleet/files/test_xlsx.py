@@ -352,6 +352,7 @@ def test_a_workbook_without_tables_is_told(tmp_path: Path) -> None:
     read_tables([path]).register(faults)
 
     assert [str(fault) for fault in faults.kept] == [
-        "fleet.xlsx: no sheet has the name of a table; write one of: closures, entries, holidays,"
-        " outages, patterns, people, placements, sites, units"
+        "fleet.xlsx: no sheet has the name of a table; write one of: actions, closures,"
+        " entries, extensions, holidays, outages, patterns, people, placements, renumberings,"
+        " reports, reviews, sites, units"
     ]

@@ -10,13 +10,17 @@ from dataclasses import replace
 import pytest
 import sqlalchemy as sa
 
+from fleet.domain.evidence import Attachment
 from fleet.errors import AppendOnly
+from fleet.services.ports import HolidayYear
 from fleet.storage import SqlStore
+from fleet.storage.chains import append_lines
 from fleet.storage.engines import parse_url
-from fleet.storage.schema import APPEND_ONLY, METADATA
+from fleet.storage.schema import APPEND_ONLY, METADATA, tombstone
 from tests.fleet.storage.examples import ENTRY, STAMP, add, engine_of, load_units
 
-TABLES = sorted(APPEND_ONLY)
+TABLES = sorted(set(APPEND_ONLY) - {"attachment_content"})
+"""Those that hold lines of chains; the content of an attachment has a test of its own."""
 
 
 @pytest.fixture
@@ -26,6 +30,12 @@ def full_store(store: SqlStore) -> SqlStore:
     add(store, ENTRY)
     with store.begin(write=True) as record:
         record.add_book("text", "0" * 64, True, STAMP)
+        record.add_holiday_years([HolidayYear("US", "NE", 2026, {}, "by hand")], STAMP)
+        record.attach(Attachment("f" * 64, "report.pdf", "application/pdf", 4), b"%PDF", STAMP)
+        record.seal(STAMP)
+        line = ("entry/M-001", 1, ENTRY.key, "0" * 64, "its time was over")
+        columns = ("of_chain", "of_seq", "key", "of_hash", "reason")
+        append_lines(record._connection, tombstone, columns, [line], STAMP)
         record.commit()
     return store
 
@@ -84,6 +94,25 @@ def test_line_cannot_be_upserted(fleet_url: str, table: str) -> None:
 
 
 @pytest.mark.usefixtures("full_store")
+@pytest.mark.parametrize(
+    "attempt",
+    [
+        "UPDATE attachment_content SET content = 'forged'",
+        "DELETE FROM attachment_content",
+        "INSERT INTO attachment_content SELECT * FROM attachment_content WHERE true"
+        " ON CONFLICT (sha256) DO UPDATE SET content = excluded.content",
+    ],
+)
+def test_the_content_of_an_attachment_cannot_be_changed(fleet_url: str, attempt: str) -> None:
+    before = lines(fleet_url, "attachment_content")
+
+    message = refused(fleet_url, attempt)
+
+    assert message == "append-only: a line of attachment_content is never changed or removed"
+    assert lines(fleet_url, "attachment_content") == before
+
+
+@pytest.mark.usefixtures("full_store")
 @pytest.mark.parametrize("empty_url", ["sqlite"], indirect=True)
 @pytest.mark.parametrize("table", TABLES)
 def test_line_cannot_be_replaced_even_by_a_connection_with_sqlite_s_defaults(
@@ -104,7 +133,7 @@ def test_line_cannot_be_replaced_even_by_a_connection_with_sqlite_s_defaults(
 @pytest.mark.postgres
 @pytest.mark.usefixtures("full_store")
 @pytest.mark.parametrize("empty_url", ["postgresql"], indirect=True)
-@pytest.mark.parametrize("table", TABLES)
+@pytest.mark.parametrize("table", sorted(APPEND_ONLY))
 def test_table_cannot_be_truncated(fleet_url: str, table: str) -> None:
     message = refused(fleet_url, f"TRUNCATE {table} CASCADE")
 
