@@ -164,9 +164,18 @@ def _named(made: Path, file: Path | None) -> Iterator[None]:
 
 
 def _put(made: Path, file: Path) -> None:
-    """Give a database its place, unless another took it meanwhile (two loads at once)."""
+    """Give a database its place, unless another took it meanwhile (two loads at once).
+
+    A log that stays beside it when it is closed could not be written back into it: without the log
+    the file is not whole.
+    """
     from fleet.errors import StoreError
 
+    if made.with_name(f"{made.name}-wal").exists():
+        raise StoreError(
+            f"{file}: it could not be written to the disk whole, so nothing of it was kept;"
+            " free some space, then run the command again"
+        )
     try:
         os.link(made, file)
     except FileExistsError:

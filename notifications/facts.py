@@ -18,6 +18,8 @@ __all__ = [
     "ConsultantFacts",
     "Duty",
     "ManagerFacts",
+    "OpenAction",
+    "OpenOutage",
     "Period",
     "Place",
     "Reader",
@@ -26,6 +28,7 @@ __all__ = [
     "SiteLeadFacts",
     "Standing",
     "Visit",
+    "WaitingMonth",
 ]
 
 GAP_DAYS = 28
@@ -124,6 +127,49 @@ class SilentUnit:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class OpenAction:
+    """A corrective action that is not closed."""
+
+    place: Place
+    number: str
+    property_number: str
+    """Empty where the problem is one of the site, not of a unit."""
+    problem: str
+    action: str
+    """What is to be done about it; '' where nobody has said yet."""
+    responsible: str
+    opened_on: dt.date
+    review_on: dt.date | None
+    """When it is to be looked at whether the action worked."""
+    cautions: tuple[str, ...] = ()
+    """As of a duty, where the problem is one of a task."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpenOutage:
+    """A unit that is out of service and has no day of return."""
+
+    place: Place
+    property_number: str
+    kind: str
+    from_on: dt.date
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WaitingMonth:
+    """A month of a site's charts that is to be reviewed, or reviewed again."""
+
+    place: Place
+    first_on: dt.date
+    """The first day of the month."""
+    is_reopened: bool
+    """It was signed, and something in it has changed since."""
+    returned_on: dt.date | None
+    """The day its charts came back; None: not noted."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Visit:
     """The next visit of a vendor at a site, once it is fixed."""
 
@@ -140,6 +186,8 @@ class SiteFacts:
     duties: tuple[Duty, ...]
     charts: tuple[Chart, ...]
     visit: Visit | None = None
+    actions: tuple[OpenAction, ...] = ()
+    outages: tuple[OpenOutage, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -161,6 +209,8 @@ class ConsultantFacts:
     duties: tuple[Duty, ...]
     charts: tuple[Chart, ...]
     silent: tuple[SilentUnit, ...]
+    months: tuple[WaitingMonth, ...] = ()
+    actions: tuple[OpenAction, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -171,3 +221,7 @@ class ManagerFacts:
     on: dt.date
     regions: tuple[str, ...]
     services: tuple[Duty, ...]
+    root: str
+    """The record's root, 64 hexadecimal digits."""
+    root_on: dt.date
+    """The day on which the record had it."""

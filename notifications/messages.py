@@ -26,7 +26,7 @@ class Message:
     email: str
     name: str
     period: str
-    """The week (2026-W49) or month (2026-12); with kind and address it names the message."""
+    """The week, 2026-W49; with kind and address it names the message."""
     dated_at: dt.datetime
     is_all_clear: bool
     context: Mapping[str, object]

@@ -18,6 +18,7 @@ from schedules.errors import RuleError
 from schedules.rules import (
     FIRST_YEAR,
     LAST_YEAR,
+    LEAST_RETENTION,
     Basis,
     DueAfter,
     Each,
@@ -36,6 +37,7 @@ __all__ = [
     "Field",
     "nearest",
     "one_line",
+    "retention",
     "short_name",
     "shown",
     "unknown",
@@ -187,6 +189,22 @@ def _range(value: object) -> ReadingRange:
     return ReadingRange(low, high, one_line(value["unit"]))
 
 
+def retention(value: object) -> Interval:
+    """How long a kind's records are kept: years or months, two years at least."""
+    text = _text(value)
+    match = re.fullmatch(r"P(\d{1,4})([MY])", text, re.ASCII)
+    if match is None:
+        mend = 'write whole years or months in quotes, as "P5Y" or "P30M"'
+        raise _wrong(f"{shown(value)} is not a retention", mend)
+    months = int(match[1]) * (12 if match[2] == "Y" else 1)
+    if months < LEAST_RETENTION.count:
+        problem = f"{shown(value)} is less than two years"
+        raise _wrong(problem, 'records are kept 2 years at least (42 CFR 493.1105(a)(3)): "P2Y"')
+    if months > _MOST_MONTHS:
+        raise _wrong(f"{shown(value)} is more than a hundred years", 'write "P100Y" or less')
+    return Interval(months, True, text)
+
+
 def nearest(name: object, known: Iterable[str]) -> str | None:
     """The known word that was probably meant, if any is near."""
     near = get_close_matches(str(name), [str(word) for word in known], n=1)
@@ -233,6 +251,7 @@ FIELDS = {
     "until": Field("until_on", _date),
     "models": Field("models", _models),
     "range": Field("range", _range),
+    "stops_use": Field("stops_use", _truth),
     "vendor": Field("vendor", _truth),
     "minutes": Field("minutes", _whole(1, 10_000)),
     "fee": Field("fee_cents", _whole(0, 10**8, "write whole cents, as 8500 for 85.00")),

@@ -27,11 +27,12 @@ from schedules.rule_fields import (
     Check,
     nearest,
     one_line,
+    retention,
     short_name,
     shown,
     unknown,
 )
-from schedules.rules import Basis, Each, Kind, Rule, RuleBook
+from schedules.rules import LEAST_RETENTION, Basis, Each, Interval, Kind, Rule, RuleBook
 
 __all__ = ["read_book", "shipped_book"]
 
@@ -47,7 +48,8 @@ def read_book(text: str, file: str = "rules.toml") -> RuleBook:
     kinds = {}
     for code, table in _kind_tables(_parsed(text, file), faults):
         rules = _rules(code, table, faults)
-        kinds[code] = Kind(code, table.get("name", code), tuple(rules.values()))
+        kept = _retention(code, table, faults)
+        kinds[code] = Kind(code, table.get("name", code), tuple(rules.values()), kept)
         _check_versions(rules, faults)
         _check_overrides(rules, faults)
     faults.raise_if_any()
@@ -192,7 +194,7 @@ def _check_names(
 def _check_kind(code: str, table: dict[str, Any], faults: _Faults) -> None:
     path: _Path = ("kind", code)
     faults.checked(path, code, short_name)
-    meant = _check_names(table, path, "a kind", ("name", "rule"), faults)
+    meant = _check_names(table, path, "a kind", ("name", "retention", "rule"), faults)
     if "name" in table:
         faults.checked((*path, "name"), table["name"], one_line, "name")
     elif "name" not in meant:
@@ -201,6 +203,15 @@ def _check_kind(code: str, table: dict[str, Any], faults: _Faults) -> None:
     if table.get("rule", []) == [] and "rule" not in meant:
         mend = "add one as [[kind.microscope.rule]], with the kind's own short name"
         faults.add(path, f"kind {shown(code)} has no rule", mend)
+
+
+def _retention(code: str, table: dict[str, Any], faults: _Faults) -> Interval:
+    """How long the kind's records are kept; two years where it does not say."""
+    if "retention" not in table:
+        return LEAST_RETENTION
+    path: _Path = ("kind", code, "retention")
+    checked = faults.checked(path, table["retention"], retention, "retention")
+    return checked if isinstance(checked, Interval) else LEAST_RETENTION
 
 
 def _rules(code: str, table: dict[str, Any], faults: _Faults) -> dict[_Path, Rule]:

@@ -18,6 +18,7 @@ from schedules.errors import RuleError
 __all__ = [
     "FIRST_YEAR",
     "LAST_YEAR",
+    "LEAST_RETENTION",
     "Basis",
     "DueAfter",
     "Each",
@@ -103,6 +104,10 @@ class Interval:
         return cls(number * size, in_months, text)
 
 
+LEAST_RETENTION = Interval(24, True, "P2Y")
+"""So long the record of any unit is kept at least (42 CFR 493.1105(a)(3), check value A-08)."""
+
+
 @dataclass(frozen=True, slots=True)
 class ReadingRange:
     """The limits of a reading, both ends inside; a missing end is open."""
@@ -144,6 +149,8 @@ class Rule:
     until_on: dt.date | None = None
     models: tuple[str, ...] = ()
     range: ReadingRange | None = None
+    stops_use: bool = False
+    """A function check: while it fails, the unit is not used (42 CFR 493.1254(b)(2))."""
     vendor: bool = False
     minutes: int | None = None
     fee_cents: int | None = None
@@ -172,6 +179,8 @@ class Kind:
     code: str
     name: str
     rules: tuple[Rule, ...]
+    retention: Interval = LEAST_RETENTION
+    """How long what was recorded of such a unit is kept: whole months, LEAST_RETENTION or more."""
 
     def tasks(self, model: str) -> dict[str, tuple[Rule, ...]]:
         """Every task a unit of this model has, with its versions, the one that wins first.

@@ -6,15 +6,15 @@ import copy
 import dataclasses
 import datetime as dt
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 
 import numpy as np
 
-from fleet.domain.chain import Head, Line, Seal, root_of
+from fleet.domain.chain import Flaw, Head, Line, Seal, root_of
 from fleet.domain.evidence import Attachment
-from fleet.domain.records import Entry, RegisterRecord, StoredEntry
+from fleet.domain.records import REMOVED, Entry, RegisterRecord, StoredEntry, blanked
 from fleet.domain.register import BookText, Change, Register
 from fleet.errors import KeyTaken
 from fleet.services.ports import ChangeLine, HolidayYear, KeptYears, MarkColumns, Stamp
@@ -61,7 +61,7 @@ class FakeRecord:
     lengths: Counter[str] = field(default_factory=Counter)
     """The number of entries in each unit's chain."""
     sealed: list[Seal] = field(default_factory=list)
-    files: dict[str, tuple[Attachment, bytes]] = field(default_factory=dict)
+    files: dict[str, tuple[Attachment, bytes | None]] = field(default_factory=dict)
     is_committed: bool = False
 
     def register(self, known_at: dt.datetime | None = None) -> Register:
@@ -122,13 +122,17 @@ class FakeRecord:
             )
 
     def entries(
-        self, unit_ids: Sequence[int] | None = None, task: str | None = None
+        self,
+        unit_ids: Sequence[int] | None = None,
+        task: str | None = None,
+        stored_after: dt.datetime | None = None,
     ) -> Iterator[StoredEntry]:
         wanted = [
             stored
             for stored in self.written.values()
             if (unit_ids is None or self._id(stored) in unit_ids)
             and task in (None, stored.entry.task)
+            and (stored_after is None or stored.stored_at > stored_after)
         ]
         return iter(sorted(wanted, key=lambda stored: (self._id(stored), stored.seq)))
 
@@ -158,6 +162,15 @@ class FakeRecord:
     def lines(self, chains: Sequence[str] | None = None) -> Iterator[Line]:
         return iter(())
 
+    def flaws(self, step: Callable[[int], None]) -> Iterator[Flaw]:
+        return iter(())
+
+    def take_lines(self, lines: Iterable[Line]) -> Flaw | None:
+        raise NotImplementedError
+
+    def keep_content(self, sha256: str, content: bytes) -> None:
+        raise NotImplementedError
+
     def seals(self) -> list[Seal]:
         return list(self.sealed)
 
@@ -173,6 +186,15 @@ class FakeRecord:
 
     def attach(self, attachment: Attachment, content: bytes, stamp: Stamp) -> None:
         self.files.setdefault(attachment.sha256, (attachment, content))
+
+    def remove(self, keys: Sequence[str], files: Sequence[str], reason: str, stamp: Stamp) -> None:
+        for key in keys:
+            line = self.written[key]
+            self.written[key] = dataclasses.replace(
+                line, entry=blanked(line.entry), by="", source=REMOVED
+            )
+        for sha256 in files:
+            self.files[sha256] = (self.files[sha256][0], None)
 
     def kept_years(self) -> KeptYears:
         rows = [(*key, *days) for key, days in sorted(self.kept.items())]

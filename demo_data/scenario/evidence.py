@@ -14,7 +14,7 @@ from demo_data.scenario.flaws import NEVER_REPORTED
 from demo_data.scenario.instruments import UNITS
 from demo_data.scenario.opening import FIRST_ON, LAST_ON, open_from
 from demo_data.scenario.places import SITES
-from demo_data.scenario.presence import expected_days, site_on
+from demo_data.scenario.presence import is_present, site_on
 from demo_data.scenario.staff import people
 from fleet.domain.evidence import Review, ServiceReport
 from fleet.domain.records import Entry, Role, Site
@@ -70,8 +70,14 @@ def reviews() -> list[Review]:
 
 
 def _charted_months() -> set[tuple[str, str]]:
-    """The sites and months in which a unit stood there on an expected day."""
-    return {(site_on(unit, day), f"{day:%Y-%m}") for unit in UNITS for day in expected_days(unit)}
+    """The sites and months in which a unit in service stood there."""
+    days = [FIRST_ON + place * _DAY for place in range((LAST_ON - FIRST_ON).days + 1)]
+    return {
+        (site_on(unit, day), f"{day:%Y-%m}")
+        for unit in UNITS
+        for day in days
+        if is_present(unit, day)
+    }
 
 
 def _months() -> Iterator[str]:

@@ -28,7 +28,27 @@ COMMANDS: Final = {
     "gaps": "What the record lacks, and what settles it.",
     "mark": "Write that a task was done, or why not.",
     "strike": "Correct an entry; the old one stays readable.",
+    "issue": "Put a new unit into service at a site.",
+    "move": "Move a unit to another site, or lend it until a day.",
+    "broken": "Say that a unit cannot be used.",
+    "back": "Put a unit back into service, with the checks due before use.",
+    "service": "Record a vendor's service with its report and certificate.",
+    "extend": "Put a due date off, with a reason and an end.",
+    "renumber": "Give a unit a new property number; the old one stays findable.",
+    "retire": "Take a unit out of service for good.",
+    "close-site": "Close a site for good.",
+    "review": "Sign a month of a site's charts, or note when they came back.",
+    "reviews": "Which months of which sites are to be reviewed, and which are signed.",
+    "action": "Open, carry on or close a corrective action.",
+    "actions": "Which corrective actions are open.",
     "digest": "What each person would get by e-mail; write it or send it.",
+    "packet": "The evidence of one site for a span of time, as a PDF and a ZIP.",
+    "verify": "Walk every chain of the record and name what is not as it was written.",
+    "backup": "Copy the database while it is in use, and check the copy.",
+    "restore": "Put a backup in a fresh place, and check it.",
+    "export": "Write everything as files that load again.",
+    "roles": "PostgreSQL: let the program run without the right to change the record.",
+    "dispose": "Remove what has outlived its retention, leaving tombstones.",
     "upgrade": "Bring a database of an earlier version up to this one.",
 }
 """Every command, in the order in which a newcomer meets them."""
@@ -45,8 +65,9 @@ class Commands(click.Group):
         """Import a command."""
         if cmd_name not in COMMANDS:
             return None
-        module = importlib.import_module(f"fleet.cli.commands.{cmd_name}")
-        command: click.Command = getattr(module, cmd_name)
+        name = cmd_name.replace("-", "_")
+        module = importlib.import_module(f"fleet.cli.commands.{name}")
+        command: click.Command = getattr(module, name)
         return command
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:

@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Final
 
@@ -21,18 +22,25 @@ _COLUMNS: Final = 90
 
 
 def reference() -> str:
-    """The help text of every command, in Markdown."""
-    return "\n".join(f"### {name}\n\n```text\n{_help(name)}\n```\n" for name in COMMANDS)
-
-
-def _help(name: str) -> str:
+    """The help text of every command and of what some of them divide into, in Markdown."""
     root = click.Context(main, info_name="dueward", **main.context_settings)
-    command = main.get_command(root, name)
+    return "\n".join(
+        f"### {name}\n\n```text\n{text}\n```\n"
+        for command in COMMANDS
+        for name, text in _helps(root, main, command)
+    )
+
+
+def _helps(parent: click.Context, group: click.Group, name: str) -> Iterator[tuple[str, str]]:
+    command = group.get_command(parent, name)
     assert command is not None  # noqa: S101 - it stands in the table
     context = click.Context(
-        command, root, name, terminal_width=_COLUMNS, max_content_width=_COLUMNS
+        command, parent, name, terminal_width=_COLUMNS, max_content_width=_COLUMNS
     )
-    return command.get_help(context)
+    yield context.command_path.removeprefix("dueward "), command.get_help(context)
+    if isinstance(command, click.Group):
+        for part in command.list_commands(context):
+            yield from _helps(context, command, part)
 
 
 def updated(text: str) -> str:

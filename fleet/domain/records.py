@@ -7,12 +7,13 @@ has a `key` that names it among its like; all else may change, except in an entr
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from fleet.domain.evidence import Action, Extension, Renumbering, Review, ServiceReport
 
 __all__ = [
+    "REMOVED",
     "Closure",
     "Entry",
     "Holiday",
@@ -26,6 +27,7 @@ __all__ = [
     "Site",
     "StoredEntry",
     "Unit",
+    "blanked",
 ]
 
 
@@ -232,6 +234,15 @@ class Entry:
     """The instant a file gave; None where the program saw the entry being made."""
     strikes: str = ""
     why: str = ""
+
+
+def blanked(entry: Entry) -> Entry:
+    """What is left of an entry whose content was removed."""
+    return replace(entry, initials="", note="", reading="", why="")
+
+
+REMOVED = "removed"
+"""The source of an entry whose content was removed after its retention."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,1 +1,4 @@
-"""Files in: CSV, XLSX and TOML of design section 7; the only place with pandas and openpyxl."""
+"""Files in and out: tables of design section 7, exports, packets, certificates.
+
+The only place with pandas, openpyxl and fpdf2.
+"""

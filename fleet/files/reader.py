@@ -9,6 +9,7 @@ from fleet.domain.records import RegisterRecord
 from fleet.files.cells import CellError
 from fleet.files.csv_text import csv_chunks
 from fleet.files.entry_rows import EntryFile
+from fleet.files.export_reader import WrittenExport, export_among
 from fleet.files.frames import CHUNK_ROWS, Chunk
 from fleet.files.sources import Source, find_sources
 from fleet.files.table_shapes import WITHDRAWN, Table
@@ -33,6 +34,10 @@ class Files:
         self._found_faults = Faults()
         self._paths = [Path(path) for path in paths]
         self._sources = find_sources(self._paths, self._found_faults)
+
+    def export(self) -> WrittenExport | None:
+        """The export among the paths, or None; BadInput where it is not alone."""
+        return export_among(self._paths)
 
     def book(self, faults: Faults) -> BookFile | None:
         """The rule book among the files, or None."""

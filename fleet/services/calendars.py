@@ -12,11 +12,15 @@ from collections.abc import Mapping, Sequence
 
 from fleet.domain.records import Closure, Site
 from fleet.domain.register import Register
+from fleet.services.life_places import units_at
 from fleet.services.ports import HolidayYear, PublicHolidays
 from schedules.calendars import SiteCalendar, Spell
+from schedules.rules import LAST_YEAR
 
-__all__ = ["CalendarMaker", "weekdays"]
+__all__ = ["FOR_GOOD_ON", "CalendarMaker", "weekdays"]
 
+FOR_GOOD_ON = dt.date(LAST_YEAR, 12, 31)
+"""A closure to this day, the last that a file can hold, is one for good."""
 _WEEKDAYS = {"Mon": 0, "Tue": 1, "Wed": 2, "Thu": 3, "Fri": 4, "Sat": 5, "Sun": 6}
 Names = Mapping[dt.date, str]
 
@@ -24,6 +28,16 @@ Names = Mapping[dt.date, str]
 def weekdays(open_days: str) -> frozenset[int]:
     """The weekday numbers (Monday 0) of words such as 'Mon Tue Wed'."""
     return frozenset(_WEEKDAYS[word] for word in open_days.split())
+
+
+def _is_left(register: Register, closure: Closure) -> bool:
+    """Say whether a site was closed for good once every unit had left it.
+
+    Such a closure has no day that is worked. Left out, it does not keep a due date from falling
+    after it that is asked for while the unit still stood there: by then the unit stands elsewhere.
+    """
+    is_for_good = bool(closure.site) and not closure.open and closure.to_on == FOR_GOOD_ON
+    return is_for_good and not units_at(register, closure.site, closure.from_on)
 
 
 class CalendarMaker:
@@ -46,7 +60,8 @@ class CalendarMaker:
                 self._of_place[place][holiday.on] = holiday.name
         self._closures: dict[str, list[Closure]] = defaultdict(list)
         for closure in register.closures.values():
-            self._closures[closure.site].append(closure)
+            if not _is_left(register, closure):
+                self._closures[closure.site].append(closure)
         self._patterns: dict[str, list[tuple[dt.date, frozenset[int]]]] = defaultdict(list)
         for pattern in register.patterns.values():
             self._patterns[pattern.site].append((pattern.from_on, weekdays(pattern.open_days)))

@@ -9,15 +9,17 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TypeVar
 from zoneinfo import ZoneInfo
 
 from fleet.domain.answers import FindingRow, StatusRow
 from fleet.domain.records import Person, Role
 from fleet.domain.register import Register
 from fleet.services.digest_facts import FleetFacts, fleet_facts
+from fleet.services.reviews import ReviewRow
 from notifications import digests as written
 from notifications.addresses import normal_address
-from notifications.digests.frame import monthly_period, weekly_period
+from notifications.digests.frame import weekly_period
 from notifications.errors import BadAddress
 from notifications.facts import (
     ConsultantFacts,
@@ -33,8 +35,9 @@ from notifications.rendering import render
 from notifications.settings import Settings
 from schedules.rules import RuleBook
 
-__all__ = ["READERS", "DigestRun", "digests", "write_folder"]
+__all__ = ["READERS", "DigestRun", "RecordRoot", "digests", "write_folder"]
 
+_Fact = TypeVar("_Fact")
 _SEND_HOUR = dt.time(7, 0)
 READERS = {
     Role.SITE_LEAD: Kind.SITE_LEAD,
@@ -42,6 +45,14 @@ READERS = {
     Role.MANAGER: Kind.MANAGER,
 }
 """The roles that get a digest, each its own kind."""
+
+
+@dataclass(frozen=True, slots=True)
+class RecordRoot:
+    """The record's root (`fleet.domain.chain`) and the instant at which it had it."""
+
+    root: str
+    at: dt.datetime
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,20 +72,23 @@ def digests(
     gaps: Iterable[FindingRow],
     on: dt.date,
     settings: Settings,
+    root: RecordRoot,
+    months: Iterable[ReviewRow] = (),
     visits: Mapping[str, Visit] | None = None,
     roles: Collection[Role] = (),
 ) -> DigestRun:
     """Write every digest of a day, in the order of kind and address.
 
     rows: all of `due` on the day; gaps: the findings of GAP_DAYS days before it (more do no harm);
+    root: the record's, for managers; months: rows of `reviews`, of which those that wait are told;
     visits: the next visit of a site, by its short name; roles: only to people in these, empty for
-    all. The Date of a mail is the hour at which it
-    is planned, 07:00 where its reader is, so that the same question gives the same bytes.
+    all. The Date of a mail is the hour at which it is planned, 07:00 where its reader is, so that
+    the same question gives the same bytes.
     """
-    facts = fleet_facts(register, book, rows, gaps, on)
+    facts = fleet_facts(register, book, rows, gaps, on, months)
     kinds = {READERS[role] for role in roles or READERS}
     results = [
-        _written(kind, people, register, facts, on, settings, visits or {})
+        _written(kind, people, register, facts, on, settings, root, visits or {})
         for (kind, _), people in sorted(_people(register).items())
         if kind in kinds
     ]
@@ -117,6 +131,7 @@ def _written(
     facts: FleetFacts,
     on: dt.date,
     settings: Settings,
+    root: RecordRoot,
     visits: Mapping[str, Visit],
 ) -> Message | Skipped:
     """One digest of one person, from all their rows of one kind."""
@@ -124,31 +139,60 @@ def _written(
     try:
         address = normal_address(email)
     except BadAddress as error:
-        period = monthly_period(on) if kind is Kind.MANAGER else weekly_period(on)
-        return Skipped(kind, email, period, str(error))
+        return Skipped(kind, email, weekly_period(on), str(error))
     name = next((person.name for person in people if person.name), "")
     reader = Reader(email=address, name=name, dated_at=_planned_at(people, register, on))
     if kind is Kind.SITE_LEAD:
         return _site_lead(reader, people, facts, on, settings, visits)
-    named = {person.region for person in people}
-    regions = () if "" in named else tuple(sorted(named))
-    places = [p.site for p in facts.places.values() if not regions or p.region in regions]
-    duties = tuple(duty for site in places for duty in facts.duties.get(site, ()))
+    regions = {person.region for person in people}
+    chosen = () if "" in regions else tuple(sorted(regions))
     if kind is Kind.MANAGER:
-        services = tuple(duty for duty in duties if duty.is_annual_service)
-        asked = ManagerFacts(reader=reader, on=on, regions=regions, services=services)
-        return written.manager(asked, settings.base_url)
-    return written.consultant(
-        ConsultantFacts(
-            reader=reader,
-            on=on,
-            regions=regions,
-            duties=duties,
-            charts=tuple(chart for site in places for chart in facts.charts.get(site, ())),
-            silent=tuple(unit for site in places for unit in facts.silent.get(site, ())),
-        ),
-        settings.base_url,
+        return _manager(reader, chosen, facts, on, settings, root)
+    return _consultant(reader, chosen, facts, on, settings)
+
+
+def _within(
+    by_site: Mapping[str, Sequence[_Fact]], facts: FleetFacts, regions: Sequence[str]
+) -> tuple[_Fact, ...]:
+    """The facts of the sites in some regions; of all where none is named."""
+    places = [p.site for p in facts.places.values() if not regions or p.region in regions]
+    return tuple(fact for site in places for fact in by_site.get(site, ()))
+
+
+def _manager(
+    reader: Reader,
+    regions: tuple[str, ...],
+    facts: FleetFacts,
+    on: dt.date,
+    settings: Settings,
+    root: RecordRoot,
+) -> Message | Skipped:
+    duties = _within(facts.duties, facts, regions)
+    asked = ManagerFacts(
+        reader=reader,
+        on=on,
+        regions=regions,
+        services=tuple(duty for duty in duties if duty.is_annual_service),
+        root=root.root,
+        root_on=root.at.astimezone(reader.dated_at.tzinfo).date(),
     )
+    return written.manager(asked, settings.base_url)
+
+
+def _consultant(
+    reader: Reader, regions: tuple[str, ...], facts: FleetFacts, on: dt.date, settings: Settings
+) -> Message | Skipped:
+    asked = ConsultantFacts(
+        reader=reader,
+        on=on,
+        regions=regions,
+        duties=_within(facts.duties, facts, regions),
+        charts=_within(facts.charts, facts, regions),
+        silent=_within(facts.silent, facts, regions),
+        months=_within(facts.months, facts, regions),
+        actions=_within(facts.actions, facts, regions),
+    )
+    return written.consultant(asked, settings.base_url)
 
 
 def _site_lead(
@@ -169,6 +213,8 @@ def _site_lead(
             duties=tuple(facts.duties.get(site, ())),
             charts=tuple(facts.charts.get(site, ())),
             visit=visits.get(site),
+            actions=tuple(facts.actions.get(site, ())),
+            outages=tuple(facts.outages.get(site, ())),
         )
         for site in sites
     )

@@ -16,14 +16,19 @@ from dataclasses import dataclass, field
 from fleet.domain.answers import FindingRow, StatusRow
 from fleet.domain.records import Site, Unit
 from fleet.domain.register import Register
+from fleet.services.digest_follow_up import follow_up
+from fleet.services.reviews import ReviewRow
 from notifications.facts import (
     GAP_DAYS,
     Chart,
     Duty,
+    OpenAction,
+    OpenOutage,
     Period,
     Place,
     SilentUnit,
     Standing,
+    WaitingMonth,
 )
 from schedules.rules import Each, Rule, RuleBook
 
@@ -41,6 +46,9 @@ class FleetFacts:
     duties: dict[str, list[Duty]] = field(default_factory=lambda: defaultdict(list))
     charts: dict[str, list[Chart]] = field(default_factory=lambda: defaultdict(list))
     silent: dict[str, list[SilentUnit]] = field(default_factory=lambda: defaultdict(list))
+    actions: dict[str, list[OpenAction]] = field(default_factory=dict)
+    outages: dict[str, list[OpenOutage]] = field(default_factory=dict)
+    months: dict[str, list[WaitingMonth]] = field(default_factory=dict)
 
 
 def fleet_facts(
@@ -49,13 +57,16 @@ def fleet_facts(
     rows: Iterable[StatusRow],
     gaps: Iterable[FindingRow],
     on: dt.date,
+    months: Iterable[ReviewRow] = (),
 ) -> FleetFacts:
     """Sort the rows of one day; a row of a unit, kind or task that is not known is an error.
 
     rows: `due` on the day; gaps: findings, of which only gaps that closed in the GAP_DAYS days
-    before the day are used.
+    before the day are used; months: rows of `reviews`, of which only those that wait are used.
     """
-    found = FleetFacts({site.site: _place(site) for site in register.sites.values()})
+    places = {site.site: _place(site) for site in register.sites.values()}
+    begun = follow_up(register, book, places, months, on)
+    found = FleetFacts(places, actions=begun.actions, outages=begun.outages, months=begun.months)
     periods = _periods(gaps, on)
     rules: dict[tuple[str, str, str], Rule] = {}
     charts_of_unit: dict[str, list[tuple[Chart, StatusRow]]] = defaultdict(list)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from operator import attrgetter
 from typing import Any, Literal
 from zoneinfo import ZoneInfo
@@ -18,6 +18,7 @@ from fleet.domain.records import Unit
 from fleet.domain.register import Register
 from fleet.services.calendars import CalendarMaker
 from fleet.services.columns import FleetColumns, book_of, fleet_columns
+from fleet.services.extensions import Extensions, extended, extensions_of
 from fleet.services.kept import duties_of, marked_years, unpacked
 from fleet.services.ports import PublicHolidays, Record
 from fleet.services.questions import DueAnswer, Narrow, Question
@@ -39,6 +40,7 @@ class Sheet:
     fleet: FleetColumns
     marks: MarkedYears
     known_at: dt.datetime | None
+    extensions: Extensions = field(default_factory=dict)
 
 
 def sheets(
@@ -55,10 +57,12 @@ def sheets(
     book = book_of(register)
     calendars = CalendarMaker(register, record.holiday_years(), public_holidays)
     unit_ids = record.unit_ids()
+    granted = extensions_of(register)
     chosen = register.units.values() if units is None else units
     for on, some in _by_day(register, question, chosen).items():
         fleet = fleet_columns(register, book, calendars, some)
-        yield Sheet(on, fleet, _marks(record, fleet, unit_ids, question), question.known_at)
+        marks = _marks(record, fleet, unit_ids, question)
+        yield Sheet(on, fleet, marks, question.known_at, granted)
 
 
 def _by_day(
@@ -108,7 +112,9 @@ def answer_sheet(sheet: Sheet) -> tuple[dict[int, StatusRow], dict[int, str]]:
     """The rows of one day by their duty, and for duties that have no answer the reason."""
     prepared = prepare(sheet.fleet.duties, sheet.fleet.columns, sheet.marks, day_of(sheet.on))
     answers = status(prepared, sheet.fleet.index(*prepared.span()))
-    return _rows(sheet.fleet, prepared, answers), _failures(sheet.fleet, answers)
+    rows = _rows(sheet.fleet, prepared, answers)
+    extended(rows, sheet.extensions, sheet.on)
+    return rows, _failures(sheet.fleet, answers)
 
 
 def _rows(fleet: FleetColumns, prepared: Prepared, answers: StatusColumns) -> dict[int, StatusRow]:

@@ -15,7 +15,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from fleet.domain.answers import FindingRow
-from fleet.domain.records import Mark, StoredEntry
+from fleet.domain.records import REMOVED, Mark, StoredEntry
 from fleet.services.columns import FleetColumns
 from fleet.services.finding_words import corrected_words, doubt_words, initials_words
 from schedules.audit import (
@@ -122,7 +122,12 @@ def _local_on(instant: dt.datetime, time_zone: str) -> dt.date:
 
 
 def _is_judged(line: StoredEntry) -> bool:
-    """Say whether bench or program recorded it, or a file that gives the instant (design 4.7)."""
+    """Say whether bench or program recorded it, or a file that gives the instant (design 4.7).
+
+    Of what was removed after its retention nobody can be asked any more.
+    """
+    if line.source == REMOVED:
+        return False
     is_told = line.source != "file" or line.entry.recorded_at is not None
     return is_told and line.entry.mark is not Mark.FILLED
 

@@ -6,6 +6,7 @@ import datetime as dt
 import shlex
 
 from fleet.domain.records import (
+    REMOVED,
     Closure,
     Entry,
     Holiday,
@@ -119,6 +120,8 @@ def corrected_words(correction: StoredEntry, known_on: dt.date) -> str:
     """What is left to do about a correction: to read its reason."""
     done = "Struck" if correction.entry.mark is None else f"Replaced by {correction.entry.mark}"
     why = f" ({correction.entry.why})" if correction.entry.why else " without a reason"
+    if correction.source == REMOVED:
+        return f"{done} on {known_on}; its reason was removed after its retention."
     return f"{done} on {known_on}{why}; review whether that is right."
 
 

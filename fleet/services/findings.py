@@ -15,14 +15,12 @@ from fleet.services.entry_findings import ENTRY_FINDINGS, entry_findings
 from fleet.services.gap_findings import gap_rows
 from fleet.services.ports import PublicHolidays, Record
 from fleet.services.questions import Narrow, Question
+from fleet.services.returned_late import RETURNED_LATE, returned_late_rows
 
 __all__ = ["FINDINGS", "finding_rows"]
 
-FINDINGS = ("gap", *ENTRY_FINDINGS, "backdated")
-"""The findings there are now.
-
-`chart returned late` is not among them yet: it needs the charts that were printed.
-"""
+FINDINGS = ("gap", *ENTRY_FINDINGS, "backdated", RETURNED_LATE)
+"""The findings there are."""
 
 
 def finding_rows(
@@ -60,6 +58,8 @@ def finding_rows(
     if "backdated" in wanted:
         last_on = to_on if question.on is None else min(to_on, question.on)
         rows += backdated_rows(record, from_on, last_on, question.known_at)
+    if RETURNED_LATE in wanted:
+        rows += returned_late_rows(record, public_holidays, from_on, to_on, question)
     rows = [row for row in rows if _passes(row, question.narrow)]
     return sorted(rows, key=_order)
 

@@ -6,7 +6,7 @@ question about an earlier state of knowledge works the same out in memory.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import repeat
 
 import numpy as np
@@ -19,7 +19,15 @@ from schedules.dates import Days, date_of
 from schedules.marks import YEAR_BYTES, MarkedYears
 from schedules.units import Places
 
-__all__ = ["duties_of", "kept_of", "marked_years", "rebuild", "single_days", "unpacked"]
+__all__ = [
+    "duties_of",
+    "kept_of",
+    "marked_years",
+    "rebuild",
+    "single_days",
+    "unpacked",
+    "worked_out",
+]
 
 _UNITS_AT_ONCE = 250
 
@@ -64,6 +72,15 @@ def marked_years(
 
 def rebuild(record: Record, unit_ids: Sequence[int], public_holidays: PublicHolidays) -> None:
     """Work out again what is kept of these units, from their entries."""
+    for batch, years in worked_out(record, unit_ids, public_holidays):
+        record.keep(batch, years)
+
+
+def worked_out(
+    record: Record, unit_ids: Sequence[int], public_holidays: PublicHolidays
+) -> Iterator[tuple[Sequence[int], KeptYears]]:
+    """What is to be kept of these units as their entries add up to it, some units at a time."""
+    unit_ids = list(dict.fromkeys(unit_ids))
     register = record.register()
     book = book_of(register)
     calendars = CalendarMaker(register, record.holiday_years(), public_holidays)
@@ -77,7 +94,7 @@ def rebuild(record: Record, unit_ids: Sequence[int], public_holidays: PublicHoli
         width = max(1, len(marks.task_names))
         unit_places = np.array([place_of[i] for i in marks.unit_ids.tolist()], dtype=np.int64)
         years = marked_years(marks, fleet, place_of, unit_places * width + marks.tasks)
-        record.keep(batch, kept_of(years, batch, marks.task_names, width))
+        yield batch, kept_of(years, batch, marks.task_names, width)
 
 
 def kept_of(

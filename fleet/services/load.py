@@ -13,6 +13,7 @@ from fleet.domain.register import Change
 from fleet.services.load_book import GivenBook, given_book
 from fleet.services.load_checks import check_register, register_remarks
 from fleet.services.load_entries import EntryLoad
+from fleet.services.load_lines import load_lines
 from fleet.services.load_merge import Merged, counts, merge, register_changes
 from fleet.services.load_ports import Faults, FilesReader, LoadReport, Progress
 from fleet.services.ports import HolidayYear, PublicHolidays, Record, Stamp, Store
@@ -39,6 +40,8 @@ def load(
     BadInput with every fault of the files, StoreError where the store cannot be written; either
     way, and with `dry_run`, nothing is kept.
     """
+    if (lines := files.export()) is not None:
+        return load_lines(store, lines, rebuild, progress=progress, dry_run=dry_run)
     faults = Faults()
     with store.begin(write=True) as record:
         merged = merge(record.register(), files.register(faults), record.withdrawn, faults)
@@ -52,12 +55,13 @@ def load(
             entries.take(rows, faults)
             progress.step(len(rows.numbers))
         faults.raise_if_any()
+        opened = entries.readings.settle(record, public_holidays, stamp)
         if touched := _touched(record, changes, entries.touched, is_wide):
             rebuild(record, touched)
         if not dry_run:
             record.commit()
     tables = {**book.count, **counts(merged), **entries.count}
-    remarks = (*files.remarks(), *register_remarks(merged), *entries.remarks)
+    remarks = (*files.remarks(), *register_remarks(merged), *entries.remarks, *opened)
     return LoadReport(tables, remarks, dry_run)
 
 

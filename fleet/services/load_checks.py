@@ -23,6 +23,7 @@ from fleet.domain.records import (
     Unit,
 )
 from fleet.services.load_merge import Merged
+from fleet.services.load_numbers import check_renumberings
 from fleet.services.load_ports import Faults, Row
 from schedules.rules import RuleBook
 
@@ -70,6 +71,7 @@ def check_register(merged: Merged, book: RuleBook | None, faults: Faults) -> Non
     for unit in merged.rows(Unit).values():
         _check_kind(merged, unit, book, faults)
     _check_regions(merged, faults)
+    check_renumberings(merged, faults)
     _check_moves(merged, faults)
     _check_outages(merged, faults)
     for kind in _KEY_COLUMNS:

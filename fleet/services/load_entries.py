@@ -10,10 +10,12 @@ import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
 from zoneinfo import ZoneInfo
 
-from fleet.domain.records import Entry, Site, Unit
+from fleet.domain.records import REMOVED, Entry, Site, Unit, blanked
 from fleet.services.load_checks import nearest
 from fleet.services.load_merge import Merged
+from fleet.services.load_numbers import rows_of_now
 from fleet.services.load_ports import MAX_FAULTS, EntryRows, Faults, TableCount
+from fleet.services.load_readings import ReadingWatch
 from fleet.services.ports import Record, Stamp
 from schedules.rules import Basis, RuleBook
 
@@ -41,12 +43,16 @@ class EntryLoad:
         self._record, self._merged, self._book = record, merged, book
         self._is_writing, self._stamp = is_writing, stamp
         self._tasks: dict[tuple[str, str], _TaskBases] = {}
+        self.readings = ReadingWatch(merged.now(Unit), book)
+        """What follows from the readings of the new entries."""
         self.touched: set[str] = set()
         """Property numbers of the units that got an entry."""
         self._new = self._unchanged = 0
         self._ahead: list[str] = []
         self._ahead_untold = 0
         self._today: dict[str, dt.date] = {}
+        self._removed: set[str] = set()
+        """Keys of entries whose content was removed after its retention; the files may have it."""
         self._has_rows = False
 
     @property
@@ -65,11 +71,14 @@ class EntryLoad:
     def take(self, rows: EntryRows, faults: Faults) -> None:
         """Check a chunk against register, book and record, and append what is new in it."""
         self._has_rows = True
+        rows = rows_of_now(rows, self._merged.numbers, self._record)
         fresh = self._fresh(rows, self._possible(rows, faults), faults)
         if self._is_writing and fresh:
             self._record.append(fresh, self._stamp)
         self._new += len(fresh)
         self.touched.update(entry.property_number for entry in fresh)
+        if self._is_writing:
+            self.readings.take(fresh)
 
     def _possible(self, rows: EntryRows, faults: Faults) -> list[int]:
         """Positions of the entries whose unit and task are known."""
@@ -143,7 +152,7 @@ class EntryLoad:
         for at in possible:
             entry = rows.entries[at]
             old = fresh.get(entry.key) or known.get(entry.key)
-            if old == entry:
+            if old in (entry, blanked(entry) if entry.key in self._removed else entry):
                 self._unchanged += 1
             elif old is not None:
                 problem = f"key '{entry.key}' already stands for another entry"
@@ -160,7 +169,9 @@ class EntryLoad:
         wanted = list(dict.fromkeys(keys))
         if not wanted:
             return {}
-        return {key: stored.entry for key, stored in self._record.stored(wanted).items()}
+        found = self._record.stored(wanted)
+        self._removed |= {key for key, stored in found.items() if stored.source == REMOVED}
+        return {key: stored.entry for key, stored in found.items()}
 
     def _may_strike(self, rows: EntryRows, at: int, struck: Entry | None, faults: Faults) -> bool:
         entry, number = rows.entries[at], rows.numbers[at]

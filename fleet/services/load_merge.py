@@ -12,6 +12,12 @@ from collections.abc import Set as AbstractSet
 from typing import Any, TypeVar
 
 from fleet.domain.evidence import Action, Extension, Renumbering, ServiceReport
+from fleet.domain.numbers import (
+    present_numbers,
+    renumbered,
+    renumbered_keys,
+    renumbered_register,
+)
 from fleet.domain.records import (
     Holiday,
     Outage,
@@ -36,13 +42,21 @@ class Merged:
     """The register as it is, and with the rows of the files laid over it."""
 
     def __init__(self, known: Register, given: RegisterRows, ever_withdrawn: EverWithdrawn) -> None:
-        self.known, self.ever_withdrawn = known, ever_withdrawn
-        self._given = given
+        self.numbers = _numbers_after(known, given)
+        """Every property number given up or taken, and the one its unit bears after the load."""
+        self.numbers_before = frozenset(key[0] for key in known.units)
+        self._ever_withdrawn = ever_withdrawn
+        known = renumbered_register(known, self.numbers)
+        self.known, self._given = known, given
         self._now: dict[str, dict[Key, Any]] = {
             table: dict(getattr(known, table)) for table in REGISTER_TABLES
         }
         self._rows: dict[str, dict[Key, Row[Any]]] = {table: {} for table in given.tables}
         self._withdrawn: dict[str, dict[Key, Row[Any]]] = {table: {} for table in given.tables}
+
+    def ever_withdrawn(self, kind: type[RegisterRecord]) -> AbstractSet[Key]:
+        """The keys of the records of a class that were ever withdrawn."""
+        return renumbered_keys(kind, self._ever_withdrawn(kind), self.numbers)
 
     @property
     def is_first(self) -> bool:
@@ -74,6 +88,7 @@ class Merged:
         """Say whether a row about this site or unit (None: any) was given but could not be read."""
         table = _NAME_OF[kind]
         spoiled = self._given.spoiled.get(table, frozenset())
+        spoiled |= {self.numbers[other] for other in spoiled & self.numbers.keys()}
         return table in self._given.unread or (bool(spoiled) if name is None else name in spoiled)
 
     def lay(self, row: Row[RegisterRecord], faults: Faults) -> None:
@@ -103,8 +118,19 @@ def merge(
         for row in given.tables.get(table, ()):
             if isinstance(row.record, Holiday):
                 row = _with_place(row, row.record, merged, faults)
+            if merged.numbers:
+                of_now = renumbered(row.record, merged.numbers)
+                row = dataclasses.replace(row, record=of_now)
             merged.lay(row, faults)
     return merged
+
+
+def _numbers_after(known: Register, given: RegisterRows) -> dict[str, str]:
+    standing = dict(known.renumberings)
+    for row in given.tables.get(_NAME_OF[Renumbering], ()):
+        if isinstance(row.record, Renumbering):
+            standing[row.record.key] = row.record
+    return present_numbers(standing.values())
 
 
 def _with_place(
@@ -150,7 +176,7 @@ def _is_initial(merged: Merged, record: RegisterRecord) -> bool:
     if isinstance(record, Site | Unit):
         return True
     if isinstance(record, Renumbering):
-        return (record.former,) not in merged.before(Unit)
+        return (merged.numbers[record.former],) not in merged.before(Unit)
     if isinstance(record, Placement | Outage | Extension | ServiceReport):
         return (record.property_number,) not in merged.before(Unit)
     if isinstance(record, Action) and record.property_number:

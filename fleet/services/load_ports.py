@@ -9,6 +9,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Generic, Protocol, TypeVar
 
+from fleet.domain.chain import Line
 from fleet.domain.evidence import Action, Extension, Renumbering, Review, ServiceReport
 from fleet.domain.records import (
     Closure,
@@ -31,6 +32,7 @@ __all__ = [
     "EntryRows",
     "Faults",
     "FilesReader",
+    "LineFiles",
     "LoadReport",
     "Progress",
     "RegisterRows",
@@ -122,8 +124,28 @@ class BookFile:
     text: str
 
 
+class LineFiles(Protocol):
+    """An export as it stands in files."""
+
+    def check(self) -> None:
+        """Compare every file with the hash noted beside them; BadInput names each that differs."""
+        ...
+
+    def lines(self) -> Iterator[Line]:
+        """The lines, in the order of the file; BadInput for one that cannot be read."""
+        ...
+
+    def contents(self) -> Iterator[tuple[str, bytes]]:
+        """Each attached file: the SHA-256 it is kept under, and its content."""
+        ...
+
+
 class FilesReader(Protocol):
     """Reads the files of design 7; what cannot be read goes to `faults`, and the rest is given."""
+
+    def export(self) -> LineFiles | None:
+        """The export among the files, where there is one; it is loaded by itself."""
+        ...
 
     def book(self, faults: Faults) -> BookFile | None:
         """The rule book among the files, or None."""

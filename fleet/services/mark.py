@@ -1,17 +1,13 @@
-"""How is a mark put on the record, and how is one corrected (design 5, 6)?
+"""How is a mark put on the record, a failed check, or a correction (design 5, 6)?
 
 What is possible but probably a slip is refused until the person says it is meant.
 """
 
 from __future__ import annotations
 
-import datetime as dt
-from collections.abc import Iterator
 from dataclasses import replace
-from operator import attrgetter
-from zoneinfo import ZoneInfo
 
-from fleet.domain.records import Entry, Mark, StoredEntry, Unit
+from fleet.domain.records import REMOVED, Entry, Mark, StoredEntry, Unit, blanked
 from fleet.domain.register import Register
 from fleet.domain.texts import (
     INITIALS_LENGTH,
@@ -23,15 +19,18 @@ from fleet.domain.texts import (
     check_text,
 )
 from fleet.errors import BadInput, Doubtful, Fault, KeyTaken, NotFound
-from fleet.services.calendars import CalendarMaker
-from fleet.services.columns import book_of, fleet_columns
+from fleet.services.actions import open_action
+from fleet.services.columns import book_of
+from fleet.services.doubts import day_doubts, doubts
+from fleet.services.entry_effects import Effects, follow
+from fleet.services.failed_checks import outage_of, reopen, stop_use
 from fleet.services.kept import rebuild
 from fleet.services.ports import PublicHolidays, Record, Stamp
+from fleet.services.readings import rule_on
 from fleet.services.why import unit_of
-from schedules.dates import day_of
-from schedules.rules import Basis, Rule
+from schedules.rules import Rule
 
-__all__ = ["mark", "strike"]
+__all__ = ["fail", "mark", "strike"]
 
 
 def mark(
@@ -40,19 +39,56 @@ def mark(
     """Write one entry (an empty key gets the next free one) and say whether it is new.
 
     The same key and content again answers with the entry that stands. Raises NotFound, BadInput,
-    Doubtful (unless `anyway`) and KeyTaken. The caller commits.
+    Doubtful (unless `anyway`) and KeyTaken. What follows from it (an action for a reading out of
+    range, an outage or its end) is written with it: `entry_effects.effects` tells. The caller
+    commits.
     """
+    register = record.register()
+    unit = unit_of(register, entry.property_number)
+    entry = replace(entry, property_number=unit.property_number)
     standing = _standing(record, entry)
     if standing is not None:
         return standing, False
-    register = record.register()
-    unit = unit_of(register, entry.property_number)
     rule = _rule(register, unit, entry)
     _check_form(entry)
     if not anyway:
-        for doubt in _doubts(record, register, public_holidays, unit, rule, entry, stamp):
+        for doubt in doubts(record, register, public_holidays, unit, rule, entry, stamp):
             raise Doubtful(doubt)
     return _append(record, public_holidays, entry, stamp), True
+
+
+def fail(
+    record: Record, public_holidays: PublicHolidays, entry: Entry, *, anyway: bool, stamp: Stamp
+) -> Effects:
+    """Put on the record that a check failed, of which no number was read; its note says how.
+
+    No entry is written, since a mark says that it was done and it has to be done again: the action
+    records it, and, where the rule stops use, the outage. Only unit, task, day, initials and note
+    of `entry` are used. The same again, while the action is open, answers with what stands. Raises
+    NotFound, BadInput and Doubtful (unless `anyway`). The caller commits.
+    """
+    register = record.register()
+    unit = unit_of(register, entry.property_number)
+    entry = replace(entry, property_number=unit.property_number)
+    rule = _rule(register, unit, entry)
+    _check_form(entry)
+    if not entry.note.strip():
+        mend = "say with --note what was found"
+        raise _refused("mark", "note", "a failed check needs its finding", mend)
+    if not anyway:
+        for doubt in day_doubts(record, register, public_holidays, unit, rule, entry, stamp):
+            raise Doubtful(doubt)
+    by = f" (found by {entry.initials})" if entry.initials else ""
+    title = f"{rule.title}: " if rule is not None else ""
+    problem = f"{title}{entry.note.strip()}{by}"
+    action = open_action(
+        record, unit.property_number, problem, task=entry.task, on=entry.on, stamp=stamp
+    )
+    began = None
+    if rule is not None and rule.stops_use:
+        stop_use(record, public_holidays, unit, action, stamp)
+        began = outage_of(record.register(), unit, action)
+    return Effects(action, began=began, cautions=rule.cautions if rule else ())
 
 
 def strike(
@@ -64,18 +100,18 @@ def strike(
     *,
     stamp: Stamp,
     new_key: str = "",
+    initials: str = "",
+    reading: str = "",
 ) -> StoredEntry:
     """Correct an entry: strike it, or replace its mark; the struck entry stays readable.
 
-    The same `new_key` and content again answers with the correction that stands. Raises NotFound,
-    KeyTaken, BadInput where it is struck already or no reason is given. The caller commits.
+    initials: who corrects; those of the struck entry are never taken over, since that person did
+    not sign the correction. The reading is kept where the mark stays the same and no other is
+    given. The same `new_key` and content again answers with the correction that stands. Raises
+    NotFound, KeyTaken, and BadInput where no reason is given, where it is struck already, or where
+    it is itself a strike and nothing is to stand instead. The caller commits.
     """
-    found = record.stored([key]).get(key)
-    if found is None:
-        raise NotFound("entry", key, "keys stand in the answer of mark and in gaps --format json")
-    if not why.strip():
-        raise BadInput([Fault("strike", None, "why", "no reason is given", "say why with --why")])
-    entry = found.entry
+    entry = _to_strike(record, key, why, replace_with, reading)
     correction = Entry(
         key=new_key,
         property_number=entry.property_number,
@@ -83,7 +119,8 @@ def strike(
         on=entry.on,
         to_on=entry.to_on,
         mark=replace_with,
-        initials=entry.initials if replace_with else "",
+        initials=initials,
+        reading=reading or (entry.reading if replace_with is entry.mark else ""),
         strikes=key,
         why=why.strip(),
     )
@@ -91,17 +128,44 @@ def strike(
     standing = _standing(record, correction)
     if standing is not None:
         return standing
-    _refuse_struck(record, entry)
-    return _append(record, public_holidays, correction, stamp)
+    _refuse_struck(record, entry, replace_with)
+    stored = _append(record, public_holidays, correction, stamp)
+    unit = record.register().units[(entry.property_number,)]
+    reopen(record, public_holidays, unit, entry, stamp)
+    return stored
 
 
-def _refuse_struck(record: Record, entry: Entry) -> None:
+def _to_strike(
+    record: Record, key: str, why: str, replace_with: Mark | None, reading: str
+) -> Entry:
+    """The entry of that key, where what is said of it is whole."""
+    found = record.stored([key]).get(key)
+    if found is None:
+        raise NotFound("entry", key, "keys stand in the answer of mark and in gaps --format json")
+    if not why.strip():
+        raise _refused("strike", "why", "no reason is given", "say why with --why")
+    if reading and replace_with is None:
+        mend = "say with --replace-with what should stand instead"
+        raise _refused("strike", "reading", "a reading belongs to a mark", mend)
+    return found.entry
+
+
+def _refuse_struck(record: Record, entry: Entry, replace_with: Mark | None) -> None:
+    """Refuse to strike what is struck, or to strike a strike: what it struck would stay struck."""
+    if entry.mark is None and replace_with is None:
+        problem = f"it is a correction that strikes {entry.strikes} and marks nothing"
+        mend = "if that was wrong, say with --replace-with what should stand"
+        raise _refused(f"entry {entry.key}", None, problem, mend)
     unit_id = record.unit_ids()[entry.property_number]
     for other in record.entries([unit_id], entry.task):
         if other.entry.strikes == entry.key:
             problem = f"it was struck already, by {other.entry.key}"
-            mend = "if it was done, write a new mark"
-            raise BadInput([Fault(f"entry {entry.key}", None, None, problem, mend)])
+            mend = f"correct {other.entry.key}, or write a new mark if it was done"
+            raise _refused(f"entry {entry.key}", None, problem, mend)
+
+
+def _refused(where: str, option: str | None, problem: str, mend: str) -> BadInput:
+    return BadInput([Fault(where, None, option, problem, mend)])
 
 
 def _append(
@@ -111,6 +175,7 @@ def _append(
         entry = replace(entry, key=_free_key(record, entry))
     record.append([entry], stamp)
     rebuild(record, [record.unit_ids()[entry.property_number]], public_holidays)
+    follow(record, public_holidays, entry, stamp)
     return record.stored([entry.key])[entry.key]
 
 
@@ -133,7 +198,7 @@ def _standing(record: Record, entry: Entry) -> StoredEntry | None:
     """The entry that stands under the key already; KeyTaken if its content is other."""
     standing = record.stored([entry.key]).get(entry.key) if entry.key else None
     if standing is not None:
-        _check_same(standing.entry, entry)
+        _check_same(standing.entry, blanked(entry) if standing.source == REMOVED else entry)
     return standing
 
 
@@ -152,7 +217,7 @@ def _rule(register: Register, unit: Unit, entry: Entry) -> Rule | None:
     tasks = kind.tasks(unit.model) if kind else {}
     if entry.task not in tasks:
         raise NotFound("task", entry.task, f"a {unit.kind} has: {', '.join(sorted(tasks))}")
-    return next((rule for rule in tasks[entry.task] if rule.speaks_on(entry.on)), None)
+    return rule_on(tasks[entry.task], entry.on)
 
 
 def _check_form(entry: Entry) -> None:
@@ -173,81 +238,3 @@ def _check_form(entry: Entry) -> None:
     ]
     if faults:
         raise BadInput(faults)
-
-
-def _doubts(
-    record: Record,
-    register: Register,
-    public_holidays: PublicHolidays,
-    unit: Unit,
-    rule: Rule | None,
-    entry: Entry,
-    stamp: Stamp,
-) -> Iterator[str]:
-    """What makes an entry doubtful, one sentence each, the gravest first."""
-    name, on = unit.property_number, entry.on
-    today = _today(register, unit, stamp.at)
-    is_cell = rule is not None and rule.basis is Basis.CELL
-    if on > today:
-        yield f"{on} lies in the future (today is {today})"
-    if rule is None:
-        yield f"no rule of '{entry.task}' is in force on {on}"
-    if on < unit.in_service_on and (is_cell or entry.mark is not Mark.DONE):
-        yield f"{on} lies before unit {name} entered service on {unit.in_service_on}"
-    if rule is not None and not is_cell and entry.mark is not Mark.DONE:
-        yield f"'{entry.task}' counts the days it was done, and '{entry.mark}' says nothing of them"
-    if unit.retired_on is not None and on >= unit.retired_on:
-        yield f"unit {name} was retired on {unit.retired_on}"
-    yield from _closed_day(record, register, public_holidays, unit, is_cell, on)
-    yield from _marked_already(record, entry, rule)
-
-
-def _today(register: Register, unit: Unit, at: dt.datetime) -> dt.date:
-    """The civil date of an instant where the unit then stands."""
-    site = unit.site
-    moves = [p for p in register.placements.values() if p.property_number == unit.property_number]
-    for move in sorted(moves, key=attrgetter("from_on")):
-        zone = ZoneInfo(register.sites[(move.site,)].time_zone)
-        if move.from_on <= at.astimezone(zone).date():
-            site = move.site
-    return at.astimezone(ZoneInfo(register.sites[(site,)].time_zone)).date()
-
-
-def _closed_day(
-    record: Record,
-    register: Register,
-    public_holidays: PublicHolidays,
-    unit: Unit,
-    is_cell: bool,
-    on: dt.date,
-) -> Iterator[str]:
-    calendars = CalendarMaker(register, record.holiday_years(), public_holidays)
-    fleet = fleet_columns(register, book_of(register), calendars, [unit])
-    if fleet.columns.is_out(day_of(on))[0]:
-        yield f"unit {unit.property_number} was out of service on {on}"
-    site = fleet.sites[int(fleet.columns.calendars_on(day_of(on))[0])]
-    closed = fleet.calendar(site, on, on).why_closed(on)
-    if is_cell and closed is not None:
-        yield f"site {site.site} is closed on {on} ({closed.reason})"
-
-
-def _marked_already(record: Record, entry: Entry, rule: Rule | None) -> Iterator[str]:
-    """A day that has as many marks as the rule asks for (one, for a dated rule's done).
-
-    A span counts for each of its days; a closed one among them is doubtful for that reason.
-    """
-    unit_id = record.unit_ids()[entry.property_number]
-    entries = [stored.entry for stored in record.entries([unit_id], entry.task)]
-    struck = {other.strikes for other in entries if other.strikes}
-    is_cell = rule is not None and rule.basis is Basis.CELL
-    standing = [
-        other
-        for other in entries
-        if other.mark is not None and other.key not in struck
-        if other.on <= entry.on <= (other.to_on or other.on)
-        if other.mark is entry.mark or (is_cell and other.mark is not Mark.FILLED)
-    ]
-    if len(standing) >= (rule.times if rule is not None else 1):
-        last = standing[-1]
-        by = f" by {last.initials}" if last.initials else ""
-        yield f"{entry.on} is marked {last.mark} already{by} (entry {last.key})"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
@@ -12,12 +12,13 @@ from typing import Protocol
 import numpy as np
 import numpy.typing as npt
 
-from fleet.domain.chain import Head, Line, Seal
+from fleet.domain.chain import Flaw, Head, Line, Seal
 from fleet.domain.evidence import Attachment
 from fleet.domain.records import Entry, RegisterRecord, StoredEntry
 from fleet.domain.register import Change, Register
 
 __all__ = [
+    "AttachedFile",
     "ChangeLine",
     "HolidayYear",
     "KeptYears",
@@ -45,6 +46,14 @@ class ChangeLine:
     change: Change
     stored_at: dt.datetime
     by: str
+
+
+@dataclass(frozen=True, slots=True)
+class AttachedFile:
+    """A file that may be kept: what it is, and its bytes (fleet.files.attached judges that)."""
+
+    attachment: Attachment
+    content: bytes
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +125,10 @@ class Record(Protocol):
         ...
 
     def unit_ids(self) -> dict[str, int]:
-        """Property number to the number the store uses for the unit."""
+        """Property number (also a former one) to the number the store uses for the unit.
+
+        The number a unit bears now comes after those it has given up.
+        """
         ...
 
     def change(self, changes: Sequence[Change], stamp: Stamp) -> None:
@@ -148,9 +160,15 @@ class Record(Protocol):
         ...
 
     def entries(
-        self, unit_ids: Sequence[int] | None = None, task: str | None = None
+        self,
+        unit_ids: Sequence[int] | None = None,
+        task: str | None = None,
+        stored_after: dt.datetime | None = None,
     ) -> Iterator[StoredEntry]:
-        """Entries (struck ones and corrections too), by unit and then in chain order."""
+        """Entries (struck ones and corrections too), by unit and then in chain order.
+
+        stored_after: only those that were stored later than this instant.
+        """
         ...
 
     def marks(
@@ -165,6 +183,21 @@ class Record(Protocol):
 
     def lines(self, chains: Sequence[str] | None = None) -> Iterator[Line]:
         """The lines of some chains (None: all), chain by chain in the order of their names."""
+        ...
+
+    def flaws(self, step: Callable[[int], None]) -> Iterator[Flaw]:
+        """Walk the whole record and name what is not as it was written, the first of each chain.
+
+        `step` is told how many lines more have been looked at.
+        """
+        ...
+
+    def take_lines(self, lines: Iterable[Line]) -> Flaw | None:
+        """Append lines as they were written elsewhere, to a record without any.
+
+        They come in the order of `fleet.services.line_tables`; the register is brought up to them.
+        The first that is not as it was written is the answer; then nothing may be committed.
+        """
         ...
 
     def seals(self) -> Sequence[Seal]:
@@ -185,6 +218,19 @@ class Record(Protocol):
 
     def attach(self, attachment: Attachment, content: bytes, stamp: Stamp) -> None:
         """Keep a file under the hash of its content; one that is kept already stays as it is."""
+        ...
+
+    def keep_content(self, sha256: str, content: bytes) -> None:
+        """Keep the content of an attachment whose line was taken."""
+        ...
+
+    def remove(self, keys: Sequence[str], files: Sequence[str], reason: str, stamp: Stamp) -> None:
+        """Blank the content of entries and drop that of files, with a tombstone for each.
+
+        keys: of entries, whose initials, note, reading, why and author go and whose source becomes
+        REMOVED; files: the SHA-256 of attachments that have their content still. StoreError unless
+        the tables are the writer's own.
+        """
         ...
 
     def kept_years(self) -> KeptYears:

@@ -8,13 +8,16 @@ from dataclasses import asdict
 import numpy as np
 
 from fleet.domain.answers import StatusRow
+from fleet.domain.numbers import formers_of, present_numbers
 from fleet.domain.records import Site, Unit
 from fleet.domain.register import Register
 from fleet.errors import NotFound, Unanswered
 from fleet.services.columns import FleetColumns
 from fleet.services.due import Sheet, answer_sheet, sheets
+from fleet.services.extensions import extension_words, in_force_of
 from fleet.services.ports import PublicHolidays, Record
 from fleet.services.questions import Explanation, Question
+from notifications.digests.words import joined
 from schedules.cells import in_force
 from schedules.dates import NEVER, day_of
 from schedules.explain import cell_words, dated_steps, dated_words, in_words, rule_words
@@ -27,8 +30,9 @@ Facts = dict[str, str | int | None]
 
 
 def unit_of(register: Register, property_number: str) -> Unit:
-    """The unit of a property number; NotFound otherwise."""
-    unit = register.units.get((property_number,))
+    """The unit of a property number, present or former; NotFound otherwise."""
+    present = present_numbers(register.renumberings.values())
+    unit = register.units.get((present.get(property_number, property_number),))
     if unit is None:
         raise NotFound("unit", property_number, "property numbers are written as in the units file")
     return unit
@@ -46,7 +50,8 @@ def explain_row(
     Raises NotFound where there is no such unit, task or rule in force, Unanswered where its due
     date cannot be told, as for a site that never opens.
     """
-    unit = unit_of(record.register(question.known_at), property_number)
+    register = record.register(question.known_at)
+    unit = unit_of(register, property_number)
     (sheet,) = sheets(record, public_holidays, question, [unit])
     fleet, on = sheet.fleet, sheet.on
     if task not in fleet.tasks:
@@ -61,7 +66,12 @@ def explain_row(
     row = rows[place]
     facts, words = _reasons(sheet, place, rule, row)
     site = fleet.sites[int(fleet.columns.calendars_on(day_of(on))[0])]
-    steps = [_standing_words(unit, site, on), rule_words(rule), *words, _answer_words(row, on)]
+    granted = in_force_of(row, sheet.extensions.get((unit.property_number, task), ()), on)
+    if granted is not None:
+        words.append(extension_words(granted))
+    formers = formers_of(register.renumberings.values(), unit.property_number)
+    stands = _standing_words(unit, formers, site, on)
+    steps = [stands, rule_words(rule), *words, _answer_words(row, on)]
     return Explanation(row, facts, steps, list(rule.cautions))
 
 
@@ -118,9 +128,10 @@ def _event(fleet: FleetColumns, rule: Rule, on: int) -> tuple[int, list[DueAfter
     return latest, [name for name, day in named.items() if day == latest]
 
 
-def _standing_words(unit: Unit, site: Site, on: dt.date) -> str:
+def _standing_words(unit: Unit, formers: list[str], site: Site, on: dt.date) -> str:
     model = f"{unit.manufacturer} {unit.model}".strip()
-    what = f"Unit {unit.property_number} ({unit.kind}{', ' + model if model else ''})"
+    formerly = f"formerly {joined(formers)}; " if formers else ""
+    what = f"Unit {unit.property_number} ({formerly}{unit.kind}{', ' + model if model else ''})"
     if on < unit.in_service_on:
         return f"{what} enters service on {in_words(unit.in_service_on)} at {site.name}."
     since = f"has been in service since {in_words(unit.in_service_on)}"

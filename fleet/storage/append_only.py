@@ -11,7 +11,7 @@ from collections.abc import Collection, Mapping
 
 import sqlalchemy as sa
 
-__all__ = ["REFUSAL", "expected_triggers", "install"]
+__all__ = ["REFUSAL", "expected_triggers", "install", "unguarded"]
 
 REFUSAL = "append-only"
 """The word by which a refusal of these triggers is known."""
@@ -39,14 +39,41 @@ def install(connection: sa.Connection) -> None:
         return
     connection.execute(sa.text(_POSTGRESQL_FUNCTION))
     for table in tables:
-        for name, event, level in (
-            (f"{table}_no_change", "UPDATE OR DELETE", "ROW"),
-            (f"{table}_no_truncate", "TRUNCATE", "STATEMENT"),
-        ):
+        for name, event, level in _postgresql_triggers(table):
             connection.exec_driver_sql(
                 f"CREATE OR REPLACE TRIGGER {name} BEFORE {event} ON {table}"
                 f" FOR EACH {level} EXECUTE FUNCTION refuse_change()"
             )
+            connection.exec_driver_sql(f"ALTER TABLE {table} ENABLE TRIGGER {name}")
+
+
+def unguarded(connection: sa.Connection) -> list[str]:
+    """Name the append-only tables of which a trigger is missing, altered or switched off."""
+    if connection.dialect.name == "sqlite":
+        rows = connection.exec_driver_sql("SELECT name, sql FROM sqlite_master")
+        standing = {name: statement for name, statement in rows}  # noqa: C416 - not rows
+        return [
+            table
+            for table in _UNIQUE
+            if any(standing.get(n) != made for n, made in expected_triggers([table]).items())
+        ]
+    rows = connection.exec_driver_sql(
+        "SELECT tgname FROM pg_trigger WHERE tgenabled = 'O' AND NOT tgisinternal"
+    )
+    names = set(rows.scalars())
+    return [
+        table
+        for table in _UNIQUE
+        if any(name not in names for name, _, _ in _postgresql_triggers(table))
+    ]
+
+
+def _postgresql_triggers(table: str) -> tuple[tuple[str, str, str], ...]:
+    """Name, event and level of the triggers of a table."""
+    return (
+        (f"{table}_no_change", "UPDATE OR DELETE", "ROW"),
+        (f"{table}_no_truncate", "TRUNCATE", "STATEMENT"),
+    )
 
 
 def expected_triggers(tables: Collection[str] = tuple(_UNIQUE)) -> dict[str, str]:

@@ -9,7 +9,7 @@ from fleet.services.ports import Stamp
 from fleet.storage.chains import append_lines
 from fleet.storage.schema import attachment, attachment_content
 
-__all__ = ["add_attachment", "read_attachments", "read_content"]
+__all__ = ["add_attachment", "add_content", "read_attachments", "read_content"]
 
 _COLUMNS = ("sha256", "name", "media_type", "size")
 
@@ -36,5 +36,10 @@ def add_attachment(
         return
     line = (file.sha256, file.name, file.media_type, file.size)
     append_lines(connection, attachment, _COLUMNS, [line], stamp)
-    row = {"sha256": file.sha256, "content": content}
+    add_content(connection, file.sha256, content)
+
+
+def add_content(connection: sa.Connection, sha256: str, content: bytes) -> None:
+    """Keep the content of an attachment whose line stands."""
+    row = {"sha256": sha256, "content": content}
     connection.execute(sa.insert(attachment_content), row)

@@ -82,13 +82,18 @@ def find_entries(connection: sa.Connection, keys: Sequence[str]) -> dict[str, St
 
 
 def read_entries(
-    connection: sa.Connection, unit_ids: Sequence[int] | None, task: str | None
+    connection: sa.Connection,
+    unit_ids: Sequence[int] | None,
+    task: str | None,
+    stored_after: dt.datetime | None = None,
 ) -> Iterator[StoredEntry]:
     """Entries of some units (None: all), of one task or all, by unit and then in chain order."""
     query = _query().join(unit, unit.c.id == table.c.unit_id)
     query = query.order_by(table.c.unit_id, table.c.seq)
     if task is not None:
         query = query.where(table.c.task == task)
+    if stored_after is not None:
+        query = query.where(table.c.stored_at > stored_after)
     if unit_ids is None:
         yield from _stream(connection, query)
         return

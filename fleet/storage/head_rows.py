@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 import sqlalchemy as sa
 
 from fleet.domain.chain import Head
-from fleet.storage.bulk import chunks
+from fleet.storage.bulk import chunks, driver_columns
 from fleet.storage.schema import chain_head
 
 __all__ = ["Tail", "entry_chain", "read_heads", "register_chain", "set_heads", "tails_of"]
@@ -32,9 +32,16 @@ def register_chain(table: str) -> str:
 
 
 def read_heads(connection: sa.Connection) -> dict[str, Head]:
-    """The head of every chain that has a line, by the chain's name."""
-    rows = connection.execute(sa.select(chain_head.c.chain, chain_head.c.seq, chain_head.c.hash))
-    return {chain: Head(seq, bytes(digest)) for chain, seq, digest in rows}
+    """The head of every chain that has a line, by the chain's name.
+
+    Read as the driver has them: a forger's hash may be of any kind, and then it fits no line.
+    """
+    query = sa.select(chain_head.c.chain, chain_head.c.seq, chain_head.c.hash)
+    columns = driver_columns(connection, query, 3)
+    return {
+        chain: Head(seq, digest if isinstance(digest, bytes) else b"")
+        for chain, seq, digest in zip(*columns, strict=True)
+    }
 
 
 def tails_of(connection: sa.Connection, chains: Sequence[str]) -> dict[str, Tail]:

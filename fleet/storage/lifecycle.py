@@ -13,6 +13,7 @@ import sqlalchemy as sa
 from sqlalchemy.engine import URL
 
 from fleet.errors import StoreError
+from fleet.storage import append_only
 from fleet.storage.engines import (
     WRITE,
     file_of,
@@ -22,6 +23,7 @@ from fleet.storage.engines import (
     place_of,
 )
 from fleet.storage.refusals import in_words
+from fleet.storage.role_grants import grant_again
 from fleet.storage.schema import HEAD, REVISIONS
 
 __all__ = ["SchemaState", "create", "require_current", "schema_state", "upgrade"]
@@ -73,17 +75,32 @@ def upgrade(url: str) -> Path | None:
     """Bring an older schema up to this program's.
 
     On SQLite the database is first copied to a file beside it, whose path is the answer; None where
-    nothing was to be done, and on PostgreSQL. Raises StoreError where there is no fleet.
+    nothing was to be done but to put back a trigger that was missing, and on PostgreSQL. Raises
+    StoreError where there is no fleet.
     """
     state = schema_state(url)
+    place = parse_url(url)
     if state == "current":
+        _guard(place)
         return None
     if state != "older":
-        raise StoreError(f"{place_of(parse_url(url))}: {_MENDS[state]}")
-    place = parse_url(url)
+        raise StoreError(f"{place_of(place)}: {_MENDS[state]}")
     copy = _copy(place)
     _migrate(place)
     return copy
+
+
+def _guard(url: URL) -> None:
+    """Put back the triggers of append-only tables where one is missing, altered or off."""
+    engine = make_engine(url)
+    try:
+        with in_words(engine), engine.connect() as connection:
+            if append_only.unguarded(connection):
+                connection.rollback()
+                with connection.execution_options(**{WRITE: True}).begin():
+                    append_only.install(connection)
+    finally:
+        engine.dispose()
 
 
 def _state(connection: sa.Connection) -> SchemaState:
@@ -102,19 +119,25 @@ def _state(connection: sa.Connection) -> SchemaState:
 
 
 def _copy(url: URL) -> Path | None:
-    """Copy a SQLite database beside itself, under a name not taken yet."""
+    """Copy a SQLite database beside itself, under a free name that only a whole one gets."""
     file = file_of(url)
     if file is None:
         return None
     number = 1
     while (target := file.with_name(f"{file.stem}-before-{HEAD}-{number}{file.suffix}")).exists():
         number += 1
+    part = target.with_name(f"{target.name}.part")
+    part.unlink(missing_ok=True)
     engine = make_engine(url)
-    with in_words(engine), engine.connect() as connection:
-        driver: Any = connection.connection.driver_connection
-        driver.execute("VACUUM INTO ?", (str(target),))
-    with target.open("rb+") as copy:
-        os.fsync(copy.fileno())
+    try:
+        with in_words(engine), engine.connect() as connection:
+            driver: Any = connection.connection.driver_connection
+            driver.execute("VACUUM INTO ?", (str(part),))
+        with part.open("rb+") as copy:
+            os.fsync(copy.fileno())
+        part.rename(target)
+    finally:
+        part.unlink(missing_ok=True)
     return target
 
 
@@ -135,6 +158,7 @@ def _migrate(url: URL) -> None:
             config.attributes["connection"] = connection
             command.upgrade(config, "head")
             _check_references(connection)
+            grant_again(connection)
     finally:
         engine.dispose()
 

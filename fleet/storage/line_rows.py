@@ -100,9 +100,11 @@ def _entry_lines(connection: sa.Connection, property_number: str) -> Iterator[Ra
     for row in _rows(connection, query, stream=False):
         try:
             content = _entry_text(number, *row)
-        except TypeError:
+            content.encode()
+        except (TypeError, UnicodeEncodeError):
             content = None
-        yield RawLine(row[0], row[1], row[2], row[5], content)
+        seq, previous, digest, _, _, key, *_ = row
+        yield RawLine(seq, _bytes(previous), _bytes(digest), key, content)
 
 
 def _entry_text(
@@ -154,9 +156,15 @@ def _other_lines(
             cells[name] = bool(cells[name])
         try:
             content = canonical_json(cells)
+            content.encode()
         except (TypeError, ValueError):
             content = None
-        yield RawLine(cells["seq"], previous, digest, key, content)
+        yield RawLine(cells["seq"], _bytes(previous), _bytes(digest), key, content)
+
+
+def _bytes(digest: object) -> bytes:
+    """A hash as it stands; nothing where something else stands in its place."""
+    return digest if isinstance(digest, bytes) else b""
 
 
 def _named(cells: Mapping[str, Any], columns: Iterable[str]) -> str:

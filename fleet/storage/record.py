@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import replace
 
 import sqlalchemy as sa
 
-from fleet.domain.chain import Head, Line, Seal
+from fleet.domain.chain import Flaw, Head, Line, Seal
 from fleet.domain.evidence import Attachment
 from fleet.domain.records import Entry, RegisterRecord, StoredEntry
 from fleet.domain.register import Change, Register
@@ -15,6 +16,7 @@ from fleet.services.ports import ChangeLine, HolidayYear, KeptYears, MarkColumns
 from fleet.storage import (
     attachment_rows,
     book_rows,
+    disposal,
     entry_rows,
     holiday_rows,
     kept_rows,
@@ -22,8 +24,11 @@ from fleet.storage import (
     mark_rows,
     register_rows,
     seal_rows,
+    walk,
 )
 from fleet.storage.head_rows import Tail, read_heads
+from fleet.storage.line_import import LineImport
+from fleet.storage.numbers import Numbers, read_numbers
 from fleet.storage.schema import unit
 
 __all__ = ["SqlRecord"]
@@ -39,30 +44,41 @@ class SqlRecord:
         self._connection = connection
         self._write = write
         self._unit_ids: dict[str, int] | None = None
+        self._read_numbers: Numbers | None = None
         self._tails: dict[str, Tail] = {}
 
     def register(self, known_at: dt.datetime | None = None) -> Register:
         """Sites, calendars, units, people and the book, now or as known at an instant."""
         if known_at is None:
-            return register_rows.read_register(self._connection)
-        return register_rows.replay_register(self._connection, known_at)
+            register = register_rows.read_register(self._connection)
+        else:
+            register = register_rows.replay_register(self._connection, known_at)
+        return self._numbers().shown_register(register)
 
     def withdrawn(self, kind: type[RegisterRecord]) -> frozenset[tuple[str, ...]]:
         """The keys of the records of a class that were ever withdrawn, also of those back since."""
-        return register_rows.withdrawn_keys(self._connection, kind)
+        keys = register_rows.withdrawn_keys(self._connection, kind)
+        return self._numbers().shown_keys(kind, keys)
 
     def unit_ids(self) -> dict[str, int]:
-        """Property number to the number the store uses for the unit."""
-        return dict(self._known_units())
+        """Property number (also a former one) to the number the store uses for the unit.
+
+        The number a unit bears now comes after those it has given up.
+        """
+        return self._numbers().unit_ids(self._known_units())
 
     def change(self, changes: Sequence[Change], stamp: Stamp) -> None:
         """Append change lines and bring the register up to them."""
-        register_rows.apply_changes(self._writing(), changes, stamp)
-        self._unit_ids = None
+        numbers = read_numbers(self._writing(), changes)
+        stored = [numbers.stored_change(change) for change in changes]
+        register_rows.apply_changes(self._writing(), stored, stamp)
+        self._unit_ids = self._read_numbers = None
 
     def change_lines(self) -> Iterator[ChangeLine]:
         """Every change of the register, a class of records after another, each in its order."""
-        return register_rows.read_changes(self._connection)
+        shown = self._numbers().shown_change
+        for line in register_rows.read_changes(self._connection):
+            yield replace(line, change=shown(line.change))
 
     def add_book(self, text: str, sha256: str, initial: bool, stamp: Stamp) -> None:
         """Append a rule book, whole."""
@@ -78,17 +94,24 @@ class SqlRecord:
 
     def stored(self, keys: Sequence[str]) -> dict[str, StoredEntry]:
         """The entries that stand under these keys."""
-        return entry_rows.find_entries(self._connection, keys)
+        found = entry_rows.find_entries(self._connection, keys)
+        shown = self._numbers().shown_entry
+        return {key: shown(line) for key, line in found.items()}
 
     def append(self, entries: Sequence[Entry], stamp: Stamp) -> None:
         """Append entries to their units' chains, in this order; KeyTaken for a key not new."""
-        entry_rows.append_entries(self._writing(), entries, stamp, self._known_units(), self._tails)
+        connection, stored = self._writing(), list(map(self._numbers().stored_entry, entries))
+        entry_rows.append_entries(connection, stored, stamp, self._known_units(), self._tails)
 
     def entries(
-        self, unit_ids: Sequence[int] | None = None, task: str | None = None
+        self,
+        unit_ids: Sequence[int] | None = None,
+        task: str | None = None,
+        stored_after: dt.datetime | None = None,
     ) -> Iterator[StoredEntry]:
         """Entries (struck ones and corrections too), by unit and then in chain order."""
-        return entry_rows.read_entries(self._connection, unit_ids, task)
+        shown = self._numbers().shown_entry
+        return map(shown, entry_rows.read_entries(self._connection, unit_ids, task, stored_after))
 
     def marks(
         self, unit_ids: Sequence[int] | None = None, known_at: dt.datetime | None = None
@@ -103,6 +126,19 @@ class SqlRecord:
     def lines(self, chains: Sequence[str] | None = None) -> Iterator[Line]:
         """The lines of some chains (None: all), chain by chain in the order of their names."""
         return line_rows.read_lines(self._connection, chains)
+
+    def flaws(self, step: Callable[[int], None]) -> Iterator[Flaw]:
+        """Walk the whole record and name what is not as it was written, the first of each chain.
+
+        `step` is told how many lines more have been looked at.
+        """
+        return walk.find_flaws(self._connection, step)
+
+    def take_lines(self, lines: Iterable[Line]) -> Flaw | None:
+        """Append lines as they were written elsewhere, to a record without any."""
+        flaw = LineImport(self._writing()).take(lines)
+        self._unit_ids = self._read_numbers = None
+        return flaw
 
     def seals(self) -> list[Seal]:
         """Every root that was given out, the oldest first."""
@@ -124,6 +160,14 @@ class SqlRecord:
         """Keep a file under the hash of its content; one that is kept already stays as it is."""
         attachment_rows.add_attachment(self._writing(), attachment, content, stamp)
 
+    def keep_content(self, sha256: str, content: bytes) -> None:
+        """Keep the content of an attachment whose line was taken."""
+        attachment_rows.add_content(self._writing(), sha256, content)
+
+    def remove(self, keys: Sequence[str], files: Sequence[str], reason: str, stamp: Stamp) -> None:
+        """Blank the content of entries and drop that of files, with a tombstone for each."""
+        disposal.remove(self._writing(), keys, files, reason, stamp)
+
     def kept_years(self) -> KeptYears:
         """All marked days that are kept."""
         return kept_rows.read_kept(self._connection)
@@ -142,7 +186,13 @@ class SqlRecord:
             raise RuntimeError("this unit of work was begun for reading; begin it with write=True")
         return self._connection
 
+    def _numbers(self) -> Numbers:
+        if self._read_numbers is None:
+            self._read_numbers = read_numbers(self._connection)
+        return self._read_numbers
+
     def _known_units(self) -> dict[str, int]:
+        """By the property numbers that units are stored under."""
         if self._unit_ids is None:
             rows = self._connection.execute(sa.select(unit.c.property_number, unit.c.id))
             self._unit_ids = dict(rows.all())

@@ -25,6 +25,11 @@ _DAMAGED = "the database is damaged; restore the last backup"
 _READ_ONLY = "it may not be written to; give the program the right to write to the file and folder"
 _UNREACHABLE = "it cannot be opened; check that its folder exists and may be read"
 
+_FAILING = (
+    "it cannot be read from or written to the disk; see that the disk has room and works,"
+    " then run the command again"
+)
+
 _SQLITE = {
     sqlite3.SQLITE_BUSY: _LOCKED,
     sqlite3.SQLITE_LOCKED: _LOCKED,
@@ -33,8 +38,11 @@ _SQLITE = {
     sqlite3.SQLITE_CORRUPT: _DAMAGED,
     sqlite3.SQLITE_READONLY: _READ_ONLY,
     sqlite3.SQLITE_CANTOPEN: _UNREACHABLE,
+    sqlite3.SQLITE_IOERR: _FAILING,
+    # No room for the file by which programs share the log.
+    sqlite3.SQLITE_IOERR_SHMSIZE: _FULL,
 }
-"""By primary result code: the lowest byte of what SQLite says."""
+"""By SQLite's result code, or else by its lowest byte, the primary one."""
 
 _POSTGRESQL = {
     "53100": _FULL,
@@ -70,7 +78,8 @@ def _sentence(engine: sa.Engine, cause: BaseException) -> FleetError:
     elif engine.dialect.name == "postgresql" and _is_operational(engine, cause):
         known = f"it cannot be reached ({first}); check the address and that the server runs"
     else:
-        known = _SQLITE.get(getattr(cause, "sqlite_errorcode", 0) & 0xFF)
+        code = getattr(cause, "sqlite_errorcode", 0)
+        known = _SQLITE.get(code, _SQLITE.get(code & 0xFF))
     return StoreError(f"{place}: {known or f'the database refused: {first}'}")
 
 

@@ -30,7 +30,16 @@ from fleet.storage.canonical import canonical_json
 from fleet.storage.chains import append_lines
 from fleet.storage.codec import WITHDRAWN, from_json, to_json
 
-__all__ = ["apply_changes", "read_changes", "read_register", "replay_register", "withdrawn_keys"]
+__all__ = [
+    "TABLES",
+    "apply_changes",
+    "bring_up_table",
+    "read_changes",
+    "read_register",
+    "replay_register",
+    "standing_and_replayed",
+    "withdrawn_keys",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +73,9 @@ _SUBJECTS = (
 )
 """In the order in which they refer to each other."""
 
+TABLES = tuple(subject.table.name for subject in _SUBJECTS)
+"""The tables of the register; each is also the name of a chain of change lines."""
+
 
 def read_register(connection: sa.Connection) -> Register:
     """The register as it is now, from its tables."""
@@ -94,6 +106,20 @@ def replay_register(connection: sa.Connection, known_at: datetime) -> Register:
             if new != WITHDRAWN
         }
     return Register(**found, book=read_book(connection, known_at))
+
+
+def standing_and_replayed(
+    connection: sa.Connection, table: str
+) -> tuple[dict[tuple[str, ...], RegisterRecord], dict[tuple[str, ...], RegisterRecord]]:
+    """The records of one table as they stand, and as its change lines add up to them, by key."""
+    (subject,) = (subject for subject in _SUBJECTS if subject.table.name == table)
+    line, kind, names = schema.change_line.c, subject.kind, subject.names
+    rows = connection.execute(sa.select(*(subject.table.c[name] for name in names)))
+    standing = [kind(**dict(zip(names, row, strict=True))) for row in rows]
+    lines = sa.select(line.key, line.new).where(line.chain == table).order_by(line.seq)
+    latest = dict(connection.execute(lines).all())
+    replayed = [from_json(kind, new) for new in latest.values() if new != WITHDRAWN]
+    return {record.key: record for record in standing}, {record.key: record for record in replayed}
 
 
 def withdrawn_keys(
@@ -131,6 +157,25 @@ def apply_changes(connection: sa.Connection, changes: Sequence[Change], stamp: S
             chain = subject.table.name
             append_lines(connection, schema.change_line, columns, lines, stamp, chain)
             _bring_up(connection, subject, of_kind)
+
+
+def bring_up_table(
+    connection: sa.Connection, table: str, lines: Sequence[tuple[str | None, str]]
+) -> None:
+    """Bring one table up to change lines that stand already: old and new of each, as JSON.
+
+    Raises LookupError, TypeError or ValueError for a text that is no such record.
+    """
+    (subject,) = (subject for subject in _SUBJECTS if subject.table.name == table)
+    changes = [
+        Change(
+            old=None if old is None else from_json(subject.kind, old),
+            new=None if new == WITHDRAWN else from_json(subject.kind, new),
+            initial=False,
+        )
+        for old, new in lines
+    ]
+    _bring_up(connection, subject, changes)
 
 
 def _line(change: Change) -> tuple[str | bool | None, ...]:

@@ -1,7 +1,7 @@
 """What do all digests share? The period they speak of, when an empty one is still sent, and why.
 
-Cadence: site leads and consultants weekly, on Monday at 07:00 local time; managers monthly, on
-the first Monday at that hour. An empty digest is not sent, but the first of a month says so.
+Cadence: weekly, on Monday at 07:00 local time. An empty digest is not sent, but the first of a
+month says so; a manager's always comes, since it carries the record's root.
 """
 
 from __future__ import annotations
@@ -21,7 +21,6 @@ __all__ = [
     "digest",
     "empty",
     "listed",
-    "monthly_period",
     "subject",
     "weekly_period",
     "where",
@@ -30,15 +29,12 @@ __all__ = [
 SUBJECT_LENGTH = 70
 """A longer subject is folded in two on its way (RFC 5322 2.1.1), and some programs show that."""
 _NAMES_SHOWN = 3
-_CADENCE = {
-    Kind.SITE_LEAD: "It comes on Mondays at 07:00, your time",
-    Kind.CONSULTANT: "It comes on Mondays at 07:00, your time",
-    Kind.MANAGER: "It comes once a month, on the first Monday at 07:00, your time",
-}
+_CADENCE = "It comes on Mondays at 07:00, your time"
 _WHEN_EMPTY = {
     Kind.SITE_LEAD: "It is left out when there is nothing to do, save once a month.",
     Kind.CONSULTANT: "It is left out when there is nothing to do, save once a month.",
-    Kind.MANAGER: "It comes even when there is nothing to plan, so that silence means a fault.",
+    Kind.MANAGER: "It comes even when there is nothing to plan: it carries the record's root, and"
+    " silence means a fault.",
 }
 
 
@@ -46,11 +42,6 @@ def weekly_period(on: dt.date) -> str:
     """The ISO week of a day: '2026-W49' (ISO 8601)."""
     year, week, _ = on.isocalendar()
     return f"{year}-W{week:02d}"
-
-
-def monthly_period(on: dt.date) -> str:
-    """The month of a day: '2026-12'."""
-    return f"{on:%Y-%m}"
 
 
 def digest(
@@ -63,10 +54,11 @@ def digest(
 def empty(
     kind: Kind, reader: Reader, on: dt.date, who: str, context: Mapping[str, object]
 ) -> Message | Skipped:
-    """All clear where this is the first digest of a month, else nothing, with the reason."""
-    if kind is Kind.MANAGER:
-        return _message(kind, reader, monthly_period(on), who, {**context, "all_clear": True})
-    if week_start(on).day <= 7:
+    """All clear where this is the first digest of a month, else nothing, with the reason.
+
+    A manager is told every week.
+    """
+    if kind is Kind.MANAGER or week_start(on).day <= 7:
         return _message(kind, reader, weekly_period(on), who, {**context, "all_clear": True})
     return Skipped(
         kind, reader.email, weekly_period(on), "nothing to do; all clear is told once a month"
@@ -78,7 +70,7 @@ def _message(
 ) -> Message:
     reasons = (
         f"You get this because {who}.",
-        f"{_CADENCE[kind]}. {_WHEN_EMPTY[kind]}",
+        f"{_CADENCE}. {_WHEN_EMPTY[kind]}",
         "To change how often it comes or who gets it, or to hand it to a deputy while you are"
         " away, reply to this mail.",
     )

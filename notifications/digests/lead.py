@@ -9,6 +9,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from notifications.addresses import one_line
+from notifications.digests.follow_up import LONG_OUT_DAYS, action_lines, long_out, outage_lines
 from notifications.digests.frame import digest, empty, listed, subject, weekly_period, where
 from notifications.digests.sections import Line, Section, Tone, capped, grouped_units
 from notifications.digests.words import (
@@ -53,7 +54,8 @@ def site_lead(facts: SiteLeadFacts, base_url: str = "") -> Message | Skipped:
     """One digest for all sites of a lead, or why there is none.
 
     Nothing to do means: nothing overdue, nothing due up to the end of next week, nothing that may
-    be done already, no visit and no gap. The marks of every day and week alone are no news.
+    be done already, no visit, no gap, no corrective action open and no unit out of service for
+    long. The marks of every day and week alone are no news.
     """
     on, sites = facts.on, facts.sites
     names = listed([site.place.name for site in sites], "site")
@@ -66,7 +68,7 @@ def site_lead(facts: SiteLeadFacts, base_url: str = "") -> Message | Skipped:
         "title": f"{names}: week of {day(on)}",
         "whose": names,
         "subject": subject(names, short, news) if news else "",
-        "first": _first(overdue, due, charts, on, name_site=len(sites) > 1),
+        "first": _first(sites, overdue, due, on),
         "sites": _views(sites, on, base_url),
     }
     who = f"you lead {names}"
@@ -82,6 +84,10 @@ def _news(sites: Sequence[SiteFacts], overdue: int, due: int, on: dt.date) -> li
     told = [f"{overdue} overdue"] if overdue else []
     told += [f"{due} due soon"] if due else []
     told += [counted(gaps, "chart with gaps", "charts with gaps")] if gaps else []
+    actions = sum(len(site.actions) for site in sites)
+    out = len(long_out((outage for site in sites for outage in site.outages), on))
+    told += [counted(actions, "corrective action")] if actions else []
+    told += [counted(out, "unit still out", "units still out")] if out else []
     told += ["a visit is coming"] if any(site.visit for site in sites) else []
     return told or ([f"{can_do} can be booked or done now"] if can_do else [])
 
@@ -135,26 +141,24 @@ def _how(one: Duty | Chart, on: dt.date) -> str:
 
 
 def _first(
-    overdue: Sequence[Duty],
-    due: Sequence[Duty | Chart],
-    charts: Iterable[Chart],
-    on: dt.date,
-    name_site: bool,
+    sites: Sequence[SiteFacts], overdue: Sequence[Duty], due: Sequence[Duty | Chart], on: dt.date
 ) -> str:
     """One sentence: what to do first."""
 
     def named(one: Duty | Chart) -> str:
         unit = f"{one.property_number} ({one.kind}): {one.title}"
-        return f"{unit}, at {one.place.name}" if name_site else unit
+        return f"{unit}, at {one.place.name}" if len(sites) > 1 else unit
 
     if overdue:
         return f"Start with {named(overdue[0])}. {stands(overdue[0], on)}."
     if due:
         return f"Nothing is overdue. Start with {named(due[0])}. {_how(due[0], on)}."
-    gaps = _with_gaps(charts)
+    gaps = _with_gaps(chart for site in sites for chart in site.charts)
     if gaps:
         worst = max(gaps, key=lambda chart: (len(chart.gaps), chart.missed))
         return f"No service or check is late. Settle the gaps, first those of {named(worst)}."
+    if any(site.actions for site in sites):
+        return "Nothing is overdue or due. Carry on with the corrective actions below."
     return "Nothing is overdue, and nothing is due this week or next."
 
 
@@ -219,8 +223,33 @@ def _sections(site: SiteFacts, on: dt.date, base_url: str) -> list[Section]:
             _gap_lines(site.charts),
             gaps,
         ),
+        *_begun(site, on, base_url),
         section("Can be booked or done now", "Due later; the earliest first", may_do),
         section("Charts to mark as usual", "Not marked yet", _usual_lines(site.charts, on)),
+    ]
+
+
+def _begun(site: SiteFacts, on: dt.date, base_url: str) -> list[Section]:
+    """What is begun at a site and not ended."""
+    here = {"--site": [site.place.site]}
+    known = where("", "actions", on, here)
+    actions = action_lines(site.actions, on, names_site=False)
+    return [
+        Section(
+            title="Corrective actions open",
+            caption=f"What was found and what to do about it; in full: {known}",
+            columns=("Unit and problem", "How it stands"),
+            lines=tuple(_warned_once(actions)),
+            where=where(base_url, "actions", on, here),
+        ),
+        Section(
+            title="Still out of service",
+            caption=f"For more than {LONG_OUT_DAYS} days; say when it is back (dueward back), or"
+            " that it will not come back (dueward retire)",
+            columns=("Unit and reason", "How it stands"),
+            lines=tuple(outage_lines(site.outages, on)),
+            where=where(base_url, "due", on, {**here, "--status": ["out of service"]}),
+        ),
     ]
 
 

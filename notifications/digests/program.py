@@ -7,7 +7,7 @@ from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from notifications.digests.frame import digest, empty, listed, monthly_period, subject, where
+from notifications.digests.frame import digest, empty, listed, subject, weekly_period, where
 from notifications.digests.sections import Line, Section, Tone, capped
 from notifications.digests.words import beside, counted, county, day, dollars, month, when
 from notifications.facts import Duty, ManagerFacts, Standing
@@ -17,6 +17,7 @@ __all__ = ["AHEAD_DAYS", "Cost", "MonthView", "manager"]
 
 AHEAD_DAYS = 180
 """Services due up to so many days after the digest's day are planned in it."""
+_GROUP = 16
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +38,9 @@ class MonthView:
 
 
 def manager(facts: ManagerFacts, base_url: str = "") -> Message | Skipped:
-    """One digest for a program manager: by month and region, then unit by unit what presses."""
+    """One digest for a program manager: by month and region, unit by unit what presses, and the
+    record's root.
+    """
     on = facts.on
     until_on = on + dt.timedelta(days=AHEAD_DAYS)
     overdue, due, ahead = _overdue(facts), _due(facts), _ahead(facts, until_on)
@@ -48,7 +51,7 @@ def manager(facts: ManagerFacts, base_url: str = "") -> Message | Skipped:
     news += [f"{len(ahead)} to plan"] if ahead else []
     news += [total.fees] if news else [f"{len(due)} can be booked now"]
     context = {
-        "title": f"Annual services, {region}: {month(on)}",
+        "title": f"Annual services, {region}: week of {day(on)}",
         "whose": region,
         "subject": subject(f"Annual services, {region}", f"Annual services, {short}", news),
         "until": day(until_on),
@@ -56,10 +59,12 @@ def manager(facts: ManagerFacts, base_url: str = "") -> Message | Skipped:
         "months": _months(overdue, ahead, on),
         "total": total,
         "sections": tuple(capped(_sections(facts, base_url, overdue, due))),
+        "root": _root(facts),
+        "root_command": "dueward verify --root HASH",
     }
     who = f"you manage the program for {region}"
     if overdue or due or ahead:
-        return digest(Kind.MANAGER, facts.reader, monthly_period(on), who, context)
+        return digest(Kind.MANAGER, facts.reader, weekly_period(on), who, context)
     return empty(Kind.MANAGER, facts.reader, on, who, context)
 
 
@@ -126,7 +131,16 @@ def _first(overdue: Sequence[Duty], ahead: Sequence[Duty], on: dt.date) -> str:
             f"Nothing is overdue. Book {whole.name} first: {whole.services}, {whole.fees};"
             f" most of them in {most.name} ({most.services})."
         )
-    return f"No annual service is overdue or due within {AHEAD_DAYS} days."
+    return (
+        f"No annual service is overdue or due within {AHEAD_DAYS} days. This mail comes for the"
+        " record's root below."
+    )
+
+
+def _root(facts: ManagerFacts) -> str:
+    """The record's root and its day, in groups of _GROUP digits that can be read aloud."""
+    groups = [facts.root[at : at + _GROUP] for at in range(0, len(facts.root), _GROUP)]
+    return f"Record root on {day(facts.root_on)}: {' '.join(groups)}"
 
 
 def _sections(

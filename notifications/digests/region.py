@@ -7,15 +7,32 @@ from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from notifications.digests.follow_up import (
+    action_lines,
+    by_urgency,
+    is_review_late,
+    month_lines,
+    place_words,
+)
 from notifications.digests.frame import digest, empty, listed, subject, weekly_period, where
 from notifications.digests.sections import ROWS, Line, Section, Tone, capped, some_of
-from notifications.digests.words import beside, counted, county, day, stands, when
-from notifications.facts import GAP_DAYS, Chart, ConsultantFacts, Duty, SilentUnit, Standing
+from notifications.digests.words import beside, counted, county, day, month, stands, when
+from notifications.facts import (
+    GAP_DAYS,
+    Chart,
+    ConsultantFacts,
+    Duty,
+    OpenAction,
+    SilentUnit,
+    Standing,
+    WaitingMonth,
+)
 from notifications.messages import Kind, Message, Skipped
 
 __all__ = ["CountyView", "consultant"]
 
 _WEEK = dt.timedelta(days=7)
+Told = Duty | Chart | SilentUnit | OpenAction | WaitingMonth
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,16 +49,16 @@ class CountyView:
 def consultant(facts: ConsultantFacts, base_url: str = "") -> Message | Skipped:
     """One digest for the regions of a consultant, or why there is none.
 
-    Nothing to do means: no annual service overdue or due, nothing else overdue, no gap and no
-    silent unit. A silent unit's gaps are told there and not again among the charts, which are
-    then called the other ones.
+    Nothing to do means: no annual service overdue or due, nothing else overdue, no gap, no silent
+    unit, no month to review and no corrective action open. A silent unit's gaps are told there and
+    not again among the charts, which are then called the other ones.
     """
     on = facts.on
     region = listed(facts.regions, "region") if facts.regions else "All regions"
     overdue, due, other = _overdue(facts), _due(facts), _other(facts)
     charts = _charts(facts)
     counties, well = _counties(facts, charts)
-    news = _news(len(overdue), len(due), len(facts.silent), len(charts), len(other))
+    news = _news(facts, len(overdue), len(due), len(charts), len(other))
     short = counted(len(facts.regions), "region") if len(facts.regions) > 1 else region
     context = {
         "title": f"{region}: week of {day(on)}",
@@ -50,7 +67,7 @@ def consultant(facts: ConsultantFacts, base_url: str = "") -> Message | Skipped:
         "first": _first(facts, overdue, due, charts),
         "counties": tuple(counties[:ROWS]),
         "counties_more": max(0, len(counties) - ROWS),
-        "well": counted(well, "other county", "other counties") if well else "",
+        "well": _well(facts, counties, well),
         "sections": tuple(capped(_sections(facts, base_url))),
         "where": where(base_url, "due", on, {"--region": facts.regions}),
     }
@@ -88,14 +105,15 @@ def _charts(facts: ConsultantFacts) -> list[Chart]:
     ]
 
 
-def _news(overdue: int, due: int, silent: int, gaps: int, other: int) -> list[str]:
-    """What there is, in a few words each; other work only where nothing else is."""
+def _news(facts: ConsultantFacts, overdue: int, due: int, gaps: int, other: int) -> list[str]:
+    """What there is, in a few words each; other work only where no more pressing is."""
     service = "" if overdue else " annual service" if due == 1 else " annual services"
     told = [counted(overdue, "annual service overdue", "annual services overdue")]
     told = told if overdue else []
     told += [f"{due}{service} due"] if due else []
-    told += _besides(silent, gaps, 0)
-    return told or ([counted(other, "task overdue", "tasks overdue")] if other else [])
+    told += _besides(len(facts.silent), gaps, 0)
+    told = told or ([counted(other, "task overdue", "tasks overdue")] if other else [])
+    return told + _begun(len(facts.months), len(facts.actions))
 
 
 def _besides(silent: int, gaps: int, other: int) -> list[str]:
@@ -109,16 +127,25 @@ def _besides(silent: int, gaps: int, other: int) -> list[str]:
     return [words for words, count in told.items() if count]
 
 
+def _begun(months: int, actions: int) -> list[str]:
+    """What waits to be reviewed and closed, in a few words each."""
+    told = [counted(months, "month to review", "months to review")] if months else []
+    return told + ([counted(actions, "corrective action")] if actions else [])
+
+
 def _counties(facts: ConsultantFacts, charts: Sequence[Chart]) -> tuple[list[CountyView], int]:
-    """Counties with anything to tell, the one that waits longest first; how many have nothing."""
+    """Counties with anything but months to tell, the one that waits longest first; how many have
+    nothing.
+    """
     overdue, due, other = _overdue(facts), _due(facts), _other(facts)
     longest: dict[str, int] = {}
     for duty in reversed(overdue):
         longest[duty.place.county] = duty.days_past_due
     late, soon, more = (_by_county(duties) for duties in (overdue, due, other))
     gaps, silent = _by_county(charts), _by_county(facts.silent)
+    actions = _by_county(facts.actions)
     names = sorted(
-        late.keys() | soon.keys() | more.keys() | gaps.keys() | silent.keys(),
+        {name for some in (late, soon, more, gaps, silent, actions) for name in some},
         key=lambda n: (-longest.get(n, 0), -silent[n], -gaps[n], -soon[n], n),
     )
     views = [
@@ -127,7 +154,9 @@ def _counties(facts: ConsultantFacts, charts: Sequence[Chart]) -> tuple[list[Cou
             overdue=late[name],
             longest=counted(longest.get(name, 0), "day"),
             due=soon[name],
-            other=", ".join(_besides(silent[name], gaps[name], more[name])),
+            other=", ".join(
+                _besides(silent[name], gaps[name], more[name]) + _begun(0, actions[name])
+            ),
         )
         for name in names
     ]
@@ -135,12 +164,22 @@ def _counties(facts: ConsultantFacts, charts: Sequence[Chart]) -> tuple[list[Cou
     return views, len(known - set(names))
 
 
-def _by_county(some: Sequence[Duty | Chart | SilentUnit]) -> Counter[str]:
+def _well(facts: ConsultantFacts, counties: Sequence[CountyView], well: int) -> str:
+    """How many counties have nothing to tell; months to review are told by site alone."""
+    if not well:
+        return ""
+    told = {view.name for view in counties}
+    waits = any(county(one.place.county) not in told for one in facts.months)
+    words = counted(well, "other county", "other counties")
+    return f"{words}, but for months to review" if waits else words
+
+
+def _by_county(some: Sequence[Told]) -> Counter[str]:
     return Counter(one.place.county for one in some)
 
 
-def _place(one: Duty | Chart | SilentUnit) -> str:
-    return ", ".join(filter(None, (one.place.name, county(one.place.county))))
+def _place(one: Told) -> str:
+    return place_words(one.place)
 
 
 def _first(
@@ -172,7 +211,15 @@ def _first(
         )
     if _other(facts):
         return "No annual service is overdue or due; other work is, see below."
-    return "No annual service is overdue or due, no chart has gaps, and no unit is silent."
+    calm = "No annual service is overdue or due, no chart has gaps, and no unit is silent."
+    if facts.actions:
+        action = by_urgency(facts.actions, facts.on)[0]
+        late = ", whose review is overdue" if is_review_late(action, facts.on) else ""
+        return f"{calm} Look after the corrective action at {_place(action)}{late}."
+    if facts.months:
+        oldest = min(facts.months, key=lambda month: month.first_on)
+        return f"{calm} Review {month(oldest.first_on)} of {_place(oldest)} first."
+    return calm
 
 
 def _sections(facts: ConsultantFacts, base_url: str) -> list[Section]:
@@ -189,10 +236,24 @@ def _sections(facts: ConsultantFacts, base_url: str) -> list[Section]:
     charts = "Other charts with gaps" if facts.silent else "Charts with gaps"
     by_site = "The last four weeks, by site, the most gaps first"
     told = "The site lead has been told; the longest overdue first"
+    begun = "What was found, and not closed yet; a review that is overdue first"
+    command = where("", "reviews", on, regions)
+    months = f"The oldest first; how each stands, and how to sign it: {command} --open"
+    actions = action_lines(facts.actions, on, names_site=True)
     return [
         _section("Annual service overdue", "The longest overdue first", late, overdue),
         _section("Silent units", silence, gaps, _silent_lines(facts.silent)),
+        _section(
+            "Corrective actions open", begun, where(base_url, "actions", on, regions), actions
+        ),
         _section(charts, by_site, gaps, _chart_lines(_charts(facts)), "Site"),
+        _section(
+            "Months to review",
+            months,
+            where(base_url, "reviews", on, regions),
+            month_lines(facts.months),
+            "Site",
+        ),
         _section("Annual service due", "The earliest first", rows, due),
         _section("Other work overdue", told, late, other),
     ]

@@ -87,8 +87,11 @@ def region_facts(*duties: Duty, on: dt.date = ON, **changes: object) -> Consulta
     return ConsultantFacts(**whole)  # type: ignore[arg-type]
 
 
+ROOT = "0123456789abcdef" * 4
+
+
 def program_facts(*services: Duty, on: dt.date = ON) -> ManagerFacts:
-    return ManagerFacts(reader=READER, on=on, regions=(), services=services)
+    return ManagerFacts(reader=READER, on=on, regions=(), services=services, root=ROOT, root_on=ON)
 
 
 def a_rendered(**changes: object) -> Rendered:

@@ -5,12 +5,17 @@ from __future__ import annotations
 import datetime as dt
 import re
 
+import pytest
+
 from notifications import digests
 from notifications.facts import Duty, Place, SilentUnit, Standing
 from notifications.messages import Message
+from notifications.rendering import render
 from tests.notifications.digest_parts import sections, subject, text
 from tests.notifications.facts_made import (
+    ON,
     PLACE,
+    ROOT,
     a_chart,
     a_duty,
     days,
@@ -167,8 +172,36 @@ def test_what_is_past_due_within_its_grace_counts_for_this_month() -> None:
     assert "November 2026" not in text(made).replace("27 Nov 2026", "")
 
 
-def test_a_manager_s_digest_comes_every_month_even_with_nothing_to_plan() -> None:
-    made = digests.manager(program_facts(a_duty(300)))
+@pytest.mark.parametrize("week", range(5))
+def test_a_manager_s_digest_comes_every_week_even_with_nothing_to_plan(week: int) -> None:
+    on = ON + dt.timedelta(days=7 * week)
+
+    made = digests.manager(program_facts(a_duty(300), on=on))
 
     assert isinstance(made, Message)
-    assert (made.period, made.is_all_clear) == ("2026-11", True)
+    assert (made.period, made.is_all_clear) == (f"2026-W{47 + week}", True)
+    assert "This mail comes for the record's root below." in re.sub(r"\s+", " ", text(made))
+
+
+def test_a_manager_s_digest_ends_with_the_record_s_root_in_groups() -> None:
+    """The groups, put together, are the root; both parts say what the mail is kept for."""
+    for services in ((), (a_duty(3),)):
+        made = digests.manager(program_facts(*services))
+        assert isinstance(made, Message)
+        page = re.sub(r"<[^>]+>", "", render(made).html)
+        for said in (text(made), page):
+            flat = re.sub(r"\s+", " ", said)
+            told = re.search(r"Record root on Mon 16 Nov 2026: ((?:[0-9a-f]{16} ){4})", flat)
+            assert told is not None
+            assert told[1].replace(" ", "") == ROOT
+            kept = "Keep this mail: dueward verify --root HASH checks a later record against it."
+            assert kept in flat
+
+
+def test_a_manager_s_mail_says_when_it_comes() -> None:
+    said = re.sub(r"\s+", " ", text(digests.manager(program_facts(a_duty(3)))))
+
+    assert (
+        "It comes on Mondays at 07:00, your time. It comes even when there is nothing to plan:"
+        " it carries the record's root, and silence means a fault." in said
+    )

@@ -10,7 +10,7 @@ from notifications.messages import Mail
 from notifications.mime import mail
 from notifications.settings import Settings
 from notifications.smtp import Door, Outcome, server
-from tests.fleet.services.digest_scenario import BOOK, a_state
+from tests.fleet.services.digest_scenario import BOOK, ROOT, a_state
 from tests.mail_server import MailServer, as_kept, without_trace
 from tests.notifications.facts_made import a_rendered
 from tests.notifications.mail_rules import check_message
@@ -29,7 +29,7 @@ def sent(server_: MailServer, mails: list[Mail]) -> list[bytes]:
 
 def test_every_digest_arrives_byte_for_byte(mail_server: MailServer) -> None:
     state = a_state()
-    run = digests(state.register, BOOK, state.rows, state.gaps, state.on, Settings())
+    run = digests(state.register, BOOK, state.rows, state.gaps, state.on, Settings(), ROOT)
     mails = [mail(message, Settings()) for message in run.messages]
 
     kept = sent(mail_server, mails)

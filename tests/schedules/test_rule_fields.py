@@ -14,8 +14,8 @@ from tests.schedules.books import book_with, faults_of
 
 OF_A_RULE = (
     "a rule has task, title, source, each, every, anchor, early, grace, roll, keep_anchor,"
-    " due_after, first, times, from, until, models, range, vendor, minutes, fee, cautions,"
-    " title_es, cautions_es"
+    " due_after, first, times, from, until, models, range, stops_use, vendor, minutes, fee,"
+    " cautions, title_es, cautions_es"
 )
 ANCHORED_HOME = "leave it out; it belongs to an anchored rule (every, no anchor)"
 DATED_HOME = f"{ANCHORED_HOME} or a fixed rule (every and anchor)"
@@ -70,6 +70,8 @@ def test_each_and_every_say_what_they_cannot_be(line: str, fault: str) -> None:
         ('due_after = ["lent"]', ", due_after: 'lent' is not one of moved, repaired; write one of"
          " them, in double quotes"),
         ('vendor = "yes"', ", vendor: 'yes' is not true or false; write true or false, without"
+         " quotes"),
+        ("stops_use = 1", ", stops_use: 1 is not true or false; write true or false, without"
          " quotes"),
         ("vendor = 1", ", vendor: 1 is not true or false; write true or false, without quotes"),
         ('anchor = "1 March"', ", anchor: '1 March' is not a date; write it as YYYY-MM-DD"),

@@ -89,6 +89,13 @@ def test_what_a_rule_leaves_out_has_the_defaults_of_the_design() -> None:
     assert (rule.roll, rule.first) == (Roll.FOLLOWING, First.AFTER_INTERVAL)
     assert (rule.due_after, rule.times, rule.models) == (frozenset(), 1, ())
     assert (rule.range, rule.vendor, rule.minutes, rule.fee_cents) == (None, False, None, None)
+    assert rule.stops_use is False
+
+
+def test_a_function_check_that_stops_use_may_count_in_any_way() -> None:
+    for line in ('every = "P1Y"', 'each = "month"', 'every = "P1Y"\nanchor = 2026-03-01'):
+        book = read_book(book_with(f"{line}\nstops_use = true"))
+        assert book.kinds["microscope"].rules[0].stops_use
 
 
 def test_a_book_keeps_its_text_and_the_hash_of_its_utf8_bytes() -> None:

@@ -258,6 +258,21 @@ def test_the_optics_cautions_are_those_of_the_design() -> None:
     assert "top down" in the_rule("microscope/optics").title
 
 
+def test_only_function_checks_stop_the_use_of_a_unit() -> None:
+    """42 CFR 493.1254(b)(2)(ii) (read in a reprint) on function checks; which tasks of the book are
+    such checks is our reading of it: the temperature of a store is answered by moving the stock.
+    """
+    assert {named(rule) for rule in RULES if rule.stops_use} == {
+        "thermometer/verification",
+        "pipette/leak-check",
+        "balance/check-weight",
+        "autoclave/biological-indicator",
+        "autoclave/door-check",
+        "timer/verification",
+    }
+    assert [named(rule) for rule in RULES if rule.task == "temperature" and rule.stops_use] == []
+
+
 # Spanish, visits, form.
 
 

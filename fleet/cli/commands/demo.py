@@ -62,7 +62,7 @@ def demo(ctx: click.Context, program: Program, folder: Path) -> int:
     with made(folder), as_file(files("demo_data") / "files") as data:
         load_paths(program, (data,))
     answer = picture(program)
-    run, failures = asked(program, demo_day())
+    run, failures = asked(program, demo_day(), gives_out=True)
     written = write_folder(run, folder / "digests")
     write_text(f"\n{counted(len(written) // 2, 'digest')} written to {folder / 'digests'}\n")
     write_text(next_steps(program, answer.rows))

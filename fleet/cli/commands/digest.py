@@ -16,7 +16,7 @@ from fleet.cli.output import Form, Value, note, show_rows
 from fleet.cli.refusals import FAILED, ended
 from fleet.domain.records import Role
 from fleet.services.digest import READERS, DigestRun, write_folder
-from fleet.services.digest_run import digest_run
+from fleet.services.digest_run import digest_run, sealed_root
 from fleet.services.questions import Question
 from notifications.digests.words import counted, joined
 from notifications.dispatch import dispatch
@@ -68,12 +68,14 @@ def digest(
 ) -> int:
     """What each person would get by e-mail; write it or send it.
 
-    Without --out and --send it only tells: who gets what, and who gets nothing and why. Site leads
-    and consultants are written to every Monday, managers on the first Monday of a month: with --for
-    a machine's scheduler sends to each at their time.
+    Without --out and --send it only tells: who gets what, and who gets nothing and why. All are
+    written to every Monday; with --for a machine's scheduler sends to each role at its time. A
+    manager's mail carries the record's root: with --out or --send it is kept as one that was given
+    out, and verify --root checks a later record against it.
     """
     server = ready_server(program.settings.mail) if send else None
-    run, failures = asked(program, on or program.today(), [Role(reader) for reader in readers])
+    roles = [Role(reader) for reader in readers]
+    run, failures = asked(program, on or program.today(), roles, gives_out=bool(out or send))
     mails = [mail(message, run.settings) for message in run.messages] if server else []
     if out:
         note(f"wrote {counted(len(write_folder(run, out)), 'file')} to {out}")
@@ -83,12 +85,20 @@ def digest(
 
 
 def asked(
-    program: Program, on: dt.date, roles: Collection[Role] = ()
+    program: Program, on: dt.date, roles: Collection[Role] = (), *, gives_out: bool = False
 ) -> tuple[DigestRun, list[str]]:
-    """Every digest of a day, from the database; only to people in some roles if any is given."""
+    """Every digest of a day, from the database; only to people in some roles if any is given.
+
+    gives_out: they are to leave the program, so that the root in them is sealed first.
+    """
     question, mail_settings = Question(now=program.clock(), on=on), program.settings.mail
+    root = None
+    if gives_out:
+        with program.store.begin(write=True) as record:
+            root = sealed_root(record, roles, program.stamp("command"))
+            record.commit()
     with program.store.begin() as record:
-        return digest_run(record, program.public_holidays, question, on, mail_settings, roles)
+        return digest_run(record, program.public_holidays, question, on, mail_settings, roles, root)
 
 
 def _rows(run: DigestRun) -> list[list[Value]]:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import re
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -10,6 +12,8 @@ import pytest
 from click.testing import CliRunner, Result
 
 from fleet.cli.main import main
+from fleet.domain.chain import Seal, root_of
+from fleet.storage import SqlStore, open_store
 from fleet.wiring import Program, Settings
 from tests.fleet.cli.conftest import NOON, Dueward
 
@@ -82,7 +86,7 @@ def test_who_gets_nothing_is_told_with_the_reason(loaded: Dueward) -> None:
 def test_the_table_has_a_line_a_message(loaded: Dueward) -> None:
     assert loaded("digest", "--on", "2026-03-02", "--format", "table").stdout == (
         "recipient            kind        subject\n"
-        "north@bench.example  consultant  North: 1 task overdue\n"
+        "north@bench.example  consultant  North: 1 task overdue, 1 month to review\n"
         "lead@alder.example   site lead   Alder Creek Laboratory: 1 overdue\n"
         "\n"
         "2 mails: 1 consultant and 1 site lead.\n"
@@ -99,7 +103,7 @@ def test_a_long_subject_is_cut_in_the_table_alone(
     assert told[2] == "lead@alder.example   site lead   Alder Creek Laboratory: …"
     subjects = [row["subject"] for row in rows(loaded("digest", "--on", "2026-03-02").stdout)]
     assert subjects == [
-        "North: 1 task overdue",
+        "North: 1 task overdue, 1 month to review",
         "Alder Creek Laboratory: 1 overdue",
     ]
 
@@ -186,3 +190,100 @@ def test_a_server_that_does_not_answer_fails_and_no_message_is_forgotten(tmp_pat
     assert second == "lead@alder.example: deferred, not tried, sending had stopped"
     assert fault.startswith("mail server 127.0.0.1:1, connecting: ")
     assert summary == "0 messages of 2 sent"
+
+
+# --- the record's root
+
+
+MANAGER = "email,name,role\nmax@bench.example,Max Orr,manager\n"
+
+
+@pytest.fixture
+def managed(loaded: Dueward, files: Path) -> Dueward:
+    """The small fleet with a manager."""
+    (files / "people.csv").write_text(MANAGER, encoding="utf-8")
+    assert loaded("load", str(files / "people.csv")).exit_code == 0
+    return loaded
+
+
+def opened(tmp_path: Path) -> closing[SqlStore]:
+    return closing(open_store(f"sqlite:///{tmp_path / 'own.db'}", clock=lambda: NOON))
+
+
+def seals(tmp_path: Path) -> list[Seal]:
+    """The roots that were given out, from the database itself."""
+    with opened(tmp_path) as store, store.begin() as record:
+        return list(record.seals())
+
+
+def root_in(text: str) -> str:
+    """The root that a mail's text tells, its groups put together."""
+    told = re.search(r"Record root on Mon 2 Mar 2026:((?:\s+[0-9a-f]{16}){4})\s", text)
+    assert told is not None
+    return re.sub(r"\s", "", told[1])
+
+
+def present_root(tmp_path: Path) -> str:
+    """The root of the record as it is."""
+    with opened(tmp_path) as store, store.begin() as record:
+        return root_of(record.heads())
+
+
+def test_telling_a_manager_s_digest_shows_the_root_and_writes_nothing(
+    managed: Dueward, tmp_path: Path
+) -> None:
+    (row,) = rows(managed("digest", "--for", "manager").stdout)
+
+    assert root_in(row["text"]) == present_root(tmp_path)
+    assert seals(tmp_path) == []
+
+
+def test_what_leaves_the_program_bears_a_root_that_is_sealed(
+    managed: Dueward, tmp_path: Path
+) -> None:
+    before = present_root(tmp_path)
+
+    result = managed("digest", "--out", str(tmp_path / "out"))
+
+    (seal,) = seals(tmp_path)
+    (row,) = [row for row in rows(result.stdout) if row["kind"] == "manager"]
+    assert (seal.root, seal.sealed_at) == (before, NOON)
+    assert root_in(row["text"]) == seal.root
+    page = (tmp_path / "out" / "manager" / "max@bench.example.html").read_text(encoding="utf-8")
+    assert seal.root in re.sub(r"<[^>]+>|\s", "", page)
+    assert present_root(tmp_path) == before  # a seal is under no root
+
+
+def test_a_root_is_sealed_again_each_time_it_is_given_out(managed: Dueward, tmp_path: Path) -> None:
+    managed("digest", "--out", str(tmp_path / "out"))
+    managed("mark", "A-1", "optics", "--on", "2026-03-02", "--as", "done", "--initials", "GR")
+    managed("digest", "--out", str(tmp_path / "out"))
+
+    first, second = seals(tmp_path)
+    assert first.root != second.root == present_root(tmp_path)
+
+
+@pytest.mark.usefixtures("managed")
+def test_sending_seals_the_root_too(tmp_path: Path) -> None:
+    result = sent(tmp_path, DUEWARD_SMTP="smtp://127.0.0.1:1")
+
+    assert result.exit_code == 1
+    assert [seal.root for seal in seals(tmp_path)] == [present_root(tmp_path)]
+
+
+def test_nothing_is_sealed_where_no_manager_is_written_to(managed: Dueward, tmp_path: Path) -> None:
+    managed("digest", "--for", "site lead", "--out", str(tmp_path / "out"))
+
+    assert seals(tmp_path) == []
+
+
+def test_nothing_is_sealed_where_there_is_no_manager(loaded: Dueward, tmp_path: Path) -> None:
+    loaded("digest", "--out", str(tmp_path / "out"))
+
+    assert seals(tmp_path) == []
+
+
+@pytest.mark.usefixtures("managed")
+def test_nothing_is_sealed_where_the_settings_cannot_work(tmp_path: Path) -> None:
+    assert sent(tmp_path, DUEWARD_SMTP="").exit_code == 2
+    assert seals(tmp_path) == []

@@ -43,6 +43,12 @@ def test_a_mark_answers_with_the_entry_and_what_is_next(loaded: Dueward) -> None
         "next_opens": "2026-03-02",
         "next_due": None,
         "next_limit": "2026-03-02",
+        "action_number": None,
+        "action_problem": None,
+        "action_next": None,
+        "out_of_service_from": None,
+        "back_in_service_on": None,
+        "cautions": [],
     }
     assert state(loaded) == "done"
 
@@ -178,6 +184,20 @@ def test_a_replaced_mark_counts_as_what_replaces_it(loaded: Dueward) -> None:
     assert (entry["key"], entry["mark"], entry["strikes"]) == ("r", "unused", KEY)
     assert entry["why"] == "not in use"
     assert entry["next_state"] == "done"
+
+
+def test_a_correction_is_signed_by_who_makes_it(loaded: Dueward) -> None:
+    """Without initials the mark that stands instead is a finding; the old ones sign nothing."""
+    loaded(*MARK)
+    loaded("strike", KEY, "--why", "not in use", "--replace-with", "unused", "--key", "r")
+    asked = ("gaps", "--from", "2026-03-02", "--to", "2026-03-02", "--finding", "no initials")
+    assert [row["entries"] for row in json.loads(loaded(*asked).stdout)] == ["r"]
+
+    signed = ("--replace-with", "unused", "--initials", "HS", "--key", "s")
+    answer = json.loads(loaded("strike", "r", "--why", "unsigned", *signed).stdout)
+
+    assert (answer["initials"], answer["by"]) == ("HS", "command:alice")
+    assert json.loads(loaded(*asked).stdout) == []
 
 
 def test_why_is_one_object_with_the_row_and_the_steps(loaded: Dueward) -> None:

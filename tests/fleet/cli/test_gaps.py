@@ -158,7 +158,7 @@ def test_the_table_says_when_there_is_nothing(loaded: Dueward) -> None:
         (
             (*FEBRUARY, "--finding", "gaps"),
             "--finding: no finding 'gaps'; they are gap, late, batch, conflict, impossible,"
-            " no initials, corrected, backdated",
+            " no initials, corrected, backdated, chart returned late",
         ),
         (
             ("gaps", "--from", "2026-03-02"),

@@ -78,22 +78,27 @@ def test_the_version_is_that_of_the_package() -> None:
 def test_help_lists_the_commands_that_there_are() -> None:
     modules = {module.name for module in pkgutil.iter_modules(commands.__path__)}
 
-    assert set(COMMANDS) == modules
-    listed = re.findall(r"^  (\w+)  +\S", run("-m", "fleet", "--help").stdout, re.MULTILINE)
+    assert {name.replace("-", "_") for name in COMMANDS} == modules
+    listed = re.findall(r"^  (\w[\w-]*)  +\S", run("-m", "fleet", "--help").stdout, re.MULTILINE)
     assert listed == list(COMMANDS)
+
+
+def command_of(name: str) -> click.Command:
+    module = name.replace("-", "_")
+    found = importlib.import_module(f"fleet.cli.commands.{module}")
+    command: click.Command = getattr(found, module)
+    return command
 
 
 @pytest.mark.parametrize("name", COMMANDS)
 def test_the_short_help_is_the_first_line_of_the_long_one(name: str) -> None:
-    module = importlib.import_module(f"fleet.cli.commands.{name}")
-
-    assert (getattr(module, name).help or "").split("\n")[0] == COMMANDS[name]
+    assert (command_of(name).help or "").split("\n")[0] == COMMANDS[name]
 
 
 @pytest.mark.parametrize("name", COMMANDS)
 def test_every_example_is_understood_as_it_stands(name: str) -> None:
-    command = getattr(importlib.import_module(f"fleet.cli.commands.{name}"), name)
-    _, *lines = command.epilog.removeprefix("\b\n").split("\n")
+    command = command_of(name)
+    _, *lines = (command.epilog or "").removeprefix("\b\n").split("\n")
 
     assert lines
     for line in lines:

@@ -10,12 +10,16 @@ import random
 from dataclasses import dataclass, field
 
 from fleet.domain.answers import FindingRow, StatusRow
-from fleet.domain.records import Person, Role, Site, Unit
+from fleet.domain.evidence import Action
+from fleet.domain.records import Outage, Person, Placement, Role, Site, Unit
 from fleet.domain.register import Register
+from fleet.services.digest import RecordRoot
 from schedules.rulebook import shipped_book
 from schedules.rules import Basis, Each, Rule, RuleBook
 
 ON = dt.date(2026, 11, 30)
+ROOT = RecordRoot("0123456789abcdef" * 4, dt.datetime(2026, 12, 1, 2, 0, tzinfo=dt.UTC))
+"""As it was on the evening of that Monday in Chicago."""
 BOOK: RuleBook = shipped_book()
 _DAY = dt.timedelta(days=1)
 _SPAN = {Each.OPEN_DAY: 1, Each.WEEK: 7, Each.MONTH: 30, Each.QUARTER: 91, Each.HALF_YEAR: 182}
@@ -29,12 +33,22 @@ class Scenario:
     sites: dict[tuple[str, ...], Site] = field(default_factory=dict)
     units: dict[tuple[str, ...], Unit] = field(default_factory=dict)
     people: dict[tuple[str, ...], Person] = field(default_factory=dict)
+    placements: dict[tuple[str, ...], Placement] = field(default_factory=dict)
+    outages: dict[tuple[str, ...], Outage] = field(default_factory=dict)
+    actions: dict[tuple[str, ...], Action] = field(default_factory=dict)
     rows: list[StatusRow] = field(default_factory=list)
     gaps: list[FindingRow] = field(default_factory=list)
 
     @property
     def register(self) -> Register:
-        return Register(sites=self.sites, units=self.units, people=self.people)
+        return Register(
+            sites=self.sites,
+            units=self.units,
+            people=self.people,
+            placements=self.placements,
+            outages=self.outages,
+            actions=self.actions,
+        )
 
     def site(self, site: str, name: str, county: str, region: str, lead: str = "") -> Site:
         made = Site(

@@ -17,7 +17,7 @@ from notifications.facts import Visit
 from notifications.messages import Kind, Rendered
 from notifications.mime import mail
 from notifications.settings import Settings
-from tests.fleet.services.digest_scenario import BOOK, ON, Scenario, a_state, week_days
+from tests.fleet.services.digest_scenario import BOOK, ON, ROOT, Scenario, a_state, week_days
 from tests.notifications.mail_rules import check_message
 
 
@@ -29,6 +29,7 @@ def run_of(state: Scenario, **changes: object) -> DigestRun:
         state.gaps,
         state.on,
         Settings(**changes),  # type: ignore[arg-type]
+        ROOT,
     )
 
 
@@ -201,7 +202,7 @@ def test_a_visit_reaches_the_lead_of_its_site() -> None:
     state = a_small_state()
     visit = Visit(on=dt.date(2026, 11, 24), vendor="Platte Calibration")
 
-    run = digests(state.register, BOOK, [], [], state.on, Settings(), visits={"alder": visit})
+    run = digests(state.register, BOOK, [], [], state.on, Settings(), ROOT, visits={"alder": visit})
 
     assert "Next visit: Tue 24 Nov 2026, Platte Calibration." in run.messages[0].text
 
@@ -215,7 +216,7 @@ def test_rows_out_of_service_or_before_service_are_not_told() -> None:
         for name in ("retired", "out of service", "not in service yet")
     ]
 
-    assert digests(state.register, BOOK, gone, [], state.on, Settings()).messages == ()
+    assert digests(state.register, BOOK, gone, [], state.on, Settings(), ROOT).messages == ()
 
 
 def test_a_unit_that_will_be_retired_by_then_is_not_planned() -> None:
@@ -299,7 +300,7 @@ def test_a_duty_and_a_chart_carry_what_their_rules_warn_of() -> None:
 def test_only_the_roles_asked_for_are_written_to(state: Scenario) -> None:
     def kinds(*roles: Role) -> set[str]:
         run = digests(
-            state.register, BOOK, state.rows, state.gaps, state.on, Settings(), roles=roles
+            state.register, BOOK, state.rows, state.gaps, state.on, Settings(), ROOT, roles=roles
         )
         assert run.skipped == ()
         return {message.kind.value for message in run.messages}

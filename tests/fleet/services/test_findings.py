@@ -242,5 +242,5 @@ def test_an_unknown_finding_is_refused_with_the_known_ones() -> None:
 
     assert str(refused.value) == (
         "--finding: no finding 'gone'; they are gap, late, batch, conflict, impossible,"
-        " no initials, corrected, backdated"
+        " no initials, corrected, backdated, chart returned late"
     )

@@ -18,6 +18,7 @@ from fleet.services.kept import rebuild
 from fleet.services.load import load
 from fleet.services.ports import Stamp
 from fleet.services.questions import Question
+from fleet.services.returned_late import RETURNED_LATE
 from fleet.storage import create, open_store
 from tests.demo_data.as_reference import Row, day, day_or_none, fleet_of, planted, table
 from tests.fakes import NoProgress
@@ -95,7 +96,18 @@ def test_every_finding_has_been_planted(found: list[FindingRow], finding: str) -
 
 def test_only_what_was_planted_is_found(found: list[FindingRow]) -> None:
     """Nothing is backdated either: all of the demo comes with its first load."""
-    assert {row.finding for row in found} == {"gap", *PLANTED_AS}
+    assert {row.finding for row in found} == {"gap", RETURNED_LATE, *PLANTED_AS}
+
+
+def test_the_charts_that_came_back_late_are_those_planted(found: list[FindingRow]) -> None:
+    """A return is planted by one unit of the site, and speaks of the whole site's charts."""
+    site_of = {unit["property_number"]: unit["site"] for unit in table("units")}
+    flaws = [flaw for flaw in planted() if flaw["flaw"] == RETURNED_LATE]
+
+    assert flaws
+    assert {
+        (row.site, row.period_from, row.period_to) for row in found if row.finding == RETURNED_LATE
+    } == {(site_of[flaw["property_number"]], day(flaw["from"]), day(flaw["to"])) for flaw in flaws}
 
 
 def test_the_batches_name_every_mark_of_their_days(found: list[FindingRow]) -> None:

@@ -239,6 +239,73 @@ def test_a_mark_is_replaced_by_another(record: Record) -> None:
     assert (row.state, row.last_done) == ("done", None)
 
 
+def test_a_correction_says_who_corrects_and_takes_over_no_signature(record: Record) -> None:
+    """Common practice, no source: a correction is dated, signed by who makes it, and says why."""
+    stored, _ = mark(record, HOLIDAYS, optics(WEDNESDAY), anyway=False, stamp=BENCH)
+    key = stored.entry.key
+
+    bare = strike(record, HOLIDAYS, key, "not used", Mark.UNUSED, stamp=BENCH)
+    signed = strike(
+        record, HOLIDAYS, bare.entry.key, "was used", Mark.DONE, stamp=BENCH, initials="HS"
+    )
+
+    assert (stored.entry.initials, bare.entry.initials, bare.by) == ("QZ", "", "command:alder")
+    assert (signed.entry.initials, signed.entry.why) == ("HS", "was used")
+
+
+@pytest.mark.parametrize(
+    ("replace_with", "given", "kept"),
+    [(Mark.DONE, "", "4.5"), (Mark.DONE, "5.5", "5.5"), (Mark.UNUSED, "", ""), (None, "", "")],
+)
+def test_a_correction_keeps_the_reading_of_the_same_mark(
+    record: Record, replace_with: Mark | None, given: str, kept: str
+) -> None:
+    entry = optics(WEDNESDAY, reading="4.5")
+    stored, _ = mark(record, HOLIDAYS, entry, anyway=False, stamp=BENCH)
+
+    new = strike(
+        record, HOLIDAYS, stored.entry.key, "wrong", replace_with, stamp=BENCH, reading=given
+    )
+
+    assert (stored.entry.reading, new.entry.reading) == ("4.5", kept)
+
+
+def test_a_reading_without_a_mark_is_refused(record: Record) -> None:
+    stored, _ = mark(record, HOLIDAYS, optics(WEDNESDAY), anyway=False, stamp=BENCH)
+
+    with pytest.raises(BadInput) as refusal:
+        strike(record, HOLIDAYS, stored.entry.key, "wrong", None, stamp=BENCH, reading="4.5")
+
+    assert str(refusal.value) == (
+        "strike, reading: a reading belongs to a mark;"
+        " say with --replace-with what should stand instead"
+    )
+
+
+def test_a_correction_is_corrected_by_its_own_key(record: Record) -> None:
+    stored, _ = mark(record, HOLIDAYS, optics(WEDNESDAY), anyway=False, stamp=BENCH)
+    first = strike(record, HOLIDAYS, stored.entry.key, "not used", Mark.UNUSED, stamp=BENCH)
+
+    strike(record, HOLIDAYS, first.entry.key, "another unit", None, stamp=BENCH)
+
+    assert state(record) == "overdue"
+
+
+def test_a_strike_is_not_struck_but_replaced(record: Record) -> None:
+    stored, _ = mark(record, HOLIDAYS, optics(WEDNESDAY), anyway=False, stamp=BENCH)
+    first = strike(record, HOLIDAYS, stored.entry.key, "another unit", None, stamp=BENCH)
+    with pytest.raises(BadInput) as refusal:
+        strike(record, HOLIDAYS, first.entry.key, "it was this unit", None, stamp=BENCH)
+    assert str(refusal.value) == (
+        f"entry {first.entry.key}: it is a correction that strikes {stored.entry.key} and marks"
+        " nothing; if that was wrong, say with --replace-with what should stand"
+    )
+
+    strike(record, HOLIDAYS, first.entry.key, "it was this unit", Mark.DONE, stamp=BENCH)
+
+    assert state(record) == "done"
+
+
 def test_a_correction_is_refused_without_reason_or_twice(record: Record) -> None:
     stored, _ = mark(record, HOLIDAYS, optics(WEDNESDAY), anyway=False, stamp=BENCH)
     key = stored.entry.key
@@ -251,7 +318,7 @@ def test_a_correction_is_refused_without_reason_or_twice(record: Record) -> None
         strike(record, HOLIDAYS, key, "again", None, stamp=BENCH)
     assert str(refusal.value) == (
         f"entry {key}: it was struck already, by 0012/optics/2026-03-04/2;"
-        " if it was done, write a new mark"
+        " correct 0012/optics/2026-03-04/2, or write a new mark if it was done"
     )
 
     with pytest.raises(NotFound, match=r"no entry 'nothing'; keys stand in"):

@@ -1,0 +1,60 @@
+"""How is it told what followed from an entry: an action, an outage, the way back into use?"""
+
+from __future__ import annotations
+
+import shlex
+from collections.abc import Iterator
+
+from fleet.cli.output import one_line
+from fleet.services.action_rows import carry_on_command
+from fleet.services.entry_effects import Effects
+from notifications.digests.words import day
+
+__all__ = ["effect_fields", "first_line", "then_lines"]
+
+
+def effect_fields(effects: Effects) -> dict[str, object]:
+    """The fields of an answer; all empty where nothing followed."""
+    action, began, ended = effects.action, effects.began, effects.ended
+    is_open = action is not None and action.closed_on is None
+    needs_act = action is not None and is_open and not action.action
+    return {
+        "action_number": action.number if action else None,
+        "action_problem": action.problem if action else None,
+        "action_next": carry_on_command(action.number) if action and needs_act else None,
+        "out_of_service_from": began.from_on if began else None,
+        "back_in_service_on": ended.to_on if ended else began.to_on if began else None,
+        "cautions": list(effects.cautions),
+    }
+
+
+def first_line(effects: Effects) -> str:
+    """What is wrong and comes before all else; '' where nothing is."""
+    if effects.action is None or effects.ended is not None:
+        return ""
+    sort = "Out of limits" if effects.action.entry else "Failed"
+    told = f"{sort}: {one_line(effects.action.problem)}."
+    if effects.began is None:
+        return f"{told} First do what the cautions say."
+    if effects.began.to_on is not None:
+        return f"{told} It was out of service until {day(effects.began.to_on)}."
+    since = f"it is out of service from {day(effects.began.from_on)}"
+    return f"{told} Do not use it: {since} until the check is passed and marked done."
+
+
+def then_lines(effects: Effects) -> Iterator[str]:
+    """What is to be done next about the action, the command on a line of its own."""
+    action = effects.action
+    if effects.ended is not None and effects.ended.to_on is not None:
+        yield f"The check is passed: back in service on {day(effects.ended.to_on)}."
+    if action is None or action.closed_on is not None:
+        return
+    if effects.began is None and effects.ended is None and not action.entry:
+        yield "If it must not be used and is not out of service yet, say so:"
+        yield f"  dueward broken {shlex.quote(action.property_number)} --on DATE --why '...'"
+    if action.action:
+        yield f"Corrective action {action.number} is open: see dueward actions."
+    else:
+        words = "say what is done, by whom, and when it is reviewed"
+        yield f"Corrective action {action.number} is open; {words}:"
+        yield f"  {one_line(carry_on_command(action.number))}"
