@@ -9,7 +9,7 @@ from fleet.cli.grids import grid, heading, printed, terminal_width
 from fleet.cli.output import Form, one_line, show_object
 from fleet.cli.picture import standing
 from fleet.domain.answers import StatusRow
-from fleet.services.life import Act
+from fleet.services.life.acts import Act
 
 __all__ = ["show_act"]
 

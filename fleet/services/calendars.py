@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 
 from fleet.domain.records import Closure, Site
 from fleet.domain.register import Register
-from fleet.services.life_places import units_at
+from fleet.services.standing import units_at
 from fleet.services.ports import HolidayYear, PublicHolidays
 from schedules.calendars import SiteCalendar, Spell
 from schedules.rules import LAST_YEAR

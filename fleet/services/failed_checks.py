@@ -16,7 +16,7 @@ from fleet.domain.evidence import Action
 from fleet.domain.records import Entry, Outage, Unit
 from fleet.domain.register import Register
 from fleet.services.columns import book_of
-from fleet.services.life_changes import change_register
+from fleet.services.register_changes import change_register
 from fleet.services.outages import end_outage, first_day_out, outage_on, outages_of
 from fleet.services.ports import PublicHolidays, Record, Stamp
 from fleet.services.readings import is_pass, rule_on

@@ -9,7 +9,7 @@ from operator import attrgetter
 from fleet.domain.records import Entry, Outage, Unit
 from fleet.domain.register import Register
 from fleet.services.columns import book_of
-from fleet.services.life_changes import change_register, reason_given, refused
+from fleet.services.register_changes import change_register, reason_given, refused
 from fleet.services.ports import PublicHolidays, Record, Stamp
 
 __all__ = [

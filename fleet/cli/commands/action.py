@@ -15,7 +15,7 @@ from fleet.cli.output import Form, show_object
 from fleet.domain.evidence import Action, Effect
 from fleet.services import actions
 from fleet.services.action_rows import action_row
-from fleet.services.life_places import day_at
+from fleet.services.standing import day_at
 from fleet.services.ports import Record
 
 if TYPE_CHECKING:

@@ -10,7 +10,7 @@ import click
 from fleet.cli.life_answers import show_act
 from fleet.cli.options import day_option, examples, formatted, opens_program
 from fleet.cli.output import Form
-from fleet.services.life_outages import back as end
+from fleet.services.life.outages import back as end
 
 if TYPE_CHECKING:
     from fleet.wiring import Program

@@ -10,7 +10,7 @@ import click
 from fleet.cli.life_answers import show_act
 from fleet.cli.options import day_option, examples, formatted, opens_program
 from fleet.cli.output import Form
-from fleet.services.life_ends import close_site as close
+from fleet.services.life.ends import close_site as close
 
 if TYPE_CHECKING:
     from fleet.wiring import Program

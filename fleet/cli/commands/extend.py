@@ -11,7 +11,7 @@ from fleet.cli.life_answers import show_act
 from fleet.cli.options import day_option, examples, formatted, opens_program
 from fleet.cli.output import Form
 from fleet.domain.evidence import Extension
-from fleet.services.life_extend import extend as put_off
+from fleet.services.life.extend import extend as put_off
 
 if TYPE_CHECKING:
     from fleet.wiring import Program

@@ -11,8 +11,8 @@ from fleet.cli.life_answers import show_act
 from fleet.cli.options import as_day, day_option, examples, formatted, opens_program
 from fleet.cli.output import Form
 from fleet.domain.records import Unit
-from fleet.services.life_issue import Serviced
-from fleet.services.life_issue import issue as issue_unit
+from fleet.services.life.issue import Serviced
+from fleet.services.life.issue import issue as issue_unit
 
 if TYPE_CHECKING:
     from fleet.wiring import Program

@@ -10,7 +10,7 @@ import click
 from fleet.cli.life_answers import show_act
 from fleet.cli.options import day_option, examples, formatted, opens_program
 from fleet.cli.output import Form
-from fleet.services.life_moves import move as move_unit
+from fleet.services.life.moves import move as move_unit
 
 if TYPE_CHECKING:
     from fleet.wiring import Program

@@ -12,7 +12,7 @@ from fleet.cli.options import day_option, examples, formatted, known_at_option, 
 from fleet.cli.output import Form, one_line, show_object
 
 if TYPE_CHECKING:
-    from fleet.files.packet_files import WrittenPacket
+    from fleet.files.packets.files import WrittenPacket
     from fleet.services.packet_facts import PacketFacts
     from fleet.wiring import Program
 
@@ -55,7 +55,7 @@ def packet(
     SITE is its short name. The PDF is for reading; the ZIP holds the same as tables, the lines of
     the record it rests on, and CHECK.txt, which says how to check both with standard tools alone.
     """
-    from fleet.files.packet_files import packet_paths, write_packet
+    from fleet.files.packets.files import packet_paths, write_packet
     from fleet.services.packet import packet_facts
     from fleet.services.packet_facts import PacketQuestion
 

@@ -10,7 +10,7 @@ import click
 from fleet.cli.life_answers import show_act
 from fleet.cli.options import day_option, examples, formatted, opens_program
 from fleet.cli.output import Form
-from fleet.services.life_numbers import renumber as give_number
+from fleet.services.life.numbers import renumber as give_number
 
 if TYPE_CHECKING:
     from fleet.wiring import Program

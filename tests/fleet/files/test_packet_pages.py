@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fleet.files.packet_pages import BOTTOM, TOP, PacketPages
+from fleet.files.packets.pages import BOTTOM, TOP, PacketPages
 
 TEXTS = st.text(st.characters(codec="utf-8", exclude_categories=("Cc", "Cs")), max_size=120)
 NOON = dt.datetime(2026, 3, 2, 12, tzinfo=dt.UTC)

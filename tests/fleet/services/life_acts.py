@@ -10,11 +10,11 @@ import pytest
 
 from fleet.errors import BadInput, Doubtful, NotFound
 from fleet.services.due import due_rows
-from fleet.services.life import Act
-from fleet.services.life_ends import close_site, retire
-from fleet.services.life_issue import issue
-from fleet.services.life_moves import move
-from fleet.services.life_outages import back, broken
+from fleet.services.life.acts import Act
+from fleet.services.life.ends import close_site, retire
+from fleet.services.life.issue import issue
+from fleet.services.life.moves import move
+from fleet.services.life.outages import back, broken
 from fleet.services.ports import Record
 from fleet.services.questions import Question
 from tests.fleet.services.life_fleet import (

@@ -9,7 +9,7 @@ import pytest
 
 from fleet.domain.evidence import Review
 from fleet.domain.records import Entry
-from fleet.services.life_issue import Serviced
+from fleet.services.life.issue import Serviced
 from fleet.services.outages import begin_outage, end_outage
 from fleet.services.ports import Record
 from tests.fakes import FakeRecord

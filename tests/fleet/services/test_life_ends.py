@@ -11,8 +11,8 @@ from fleet.domain.evidence import Extension
 from fleet.domain.records import Closure, Outage, Placement
 from fleet.services.calendars import FOR_GOOD_ON
 from fleet.services.due import due_rows
-from fleet.services.life import Act, kept_until
-from fleet.services.life_extend import extend
+from fleet.services.life.acts import Act, kept_until
+from fleet.services.life.extend import extend
 from fleet.services.ports import Record
 from fleet.services.questions import Question
 from tests.fakes import FakeRecord

@@ -12,10 +12,10 @@ from fleet.errors import BadInput, NotFound
 from fleet.services.due import due_rows
 from fleet.services.findings import finding_rows
 from fleet.services.kept import rebuild
-from fleet.services.life import Act
-from fleet.services.life_issue import issue
-from fleet.services.life_numbers import renumber
-from fleet.services.life_outages import back, broken
+from fleet.services.life.acts import Act
+from fleet.services.life.issue import issue
+from fleet.services.life.numbers import renumber
+from fleet.services.life.outages import back, broken
 from fleet.services.mark import mark, strike
 from fleet.services.ports import Record
 from fleet.services.questions import Question

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections import Counter
 
-from fleet.files.packet_charts import draw_months
-from fleet.files.packet_findings import after_charts
-from fleet.files.packet_months import MonthCharts, chart_months
-from fleet.files.packet_pages import PacketPages
-from fleet.files.packet_sections import before_charts, check_page, instant
+from fleet.files.packets.charts import draw_months
+from fleet.files.packets.findings import after_charts
+from fleet.files.packets.months import MonthCharts, chart_months
+from fleet.files.packets.pages import PacketPages
+from fleet.files.packets.sections import before_charts, check_page, instant
 from fleet.services.packet_facts import PacketFacts
 
 __all__ = ["packet_pdf"]

@@ -10,8 +10,8 @@ import calendar
 from collections.abc import Iterable
 
 from fleet.domain.records import StoredEntry
-from fleet.files.packet_months import LETTERS, Block, Line, MonthCharts, reading
-from fleet.files.packet_pages import BOTTOM, LEFT, PacketPages
+from fleet.files.packets.months import LETTERS, Block, Line, MonthCharts, reading
+from fleet.files.packets.pages import BOTTOM, LEFT, PacketPages
 from fleet.services.chart_months import CellState, ChartCell
 from fleet.services.months import first_day, last_day
 

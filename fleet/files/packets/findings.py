@@ -8,9 +8,9 @@ from collections.abc import Iterator, Sequence
 
 from fleet.domain.answers import FindingRow
 from fleet.domain.records import StoredEntry
-from fleet.files.packet_pages import PacketPages
-from fleet.files.packet_sections import Cells, begun, instant, old_and_new
-from fleet.files.packet_tables import attachment_path
+from fleet.files.packets.pages import PacketPages
+from fleet.files.packets.sections import Cells, begun, instant, old_and_new
+from fleet.files.packets.tables import attachment_path
 from fleet.services.packet_facts import PacketFacts
 
 __all__ = ["after_charts"]

@@ -10,7 +10,7 @@ from fleet.domain.numbers import present_numbers
 from fleet.domain.records import Entry, Mark, Unit
 from fleet.domain.register import Register
 from fleet.domain.texts import NAME_LENGTH, WORD_LENGTH
-from fleet.services.life import (
+from fleet.services.life.acts import (
     FAR_AHEAD_DAYS,
     Act,
     answered,
@@ -20,8 +20,8 @@ from fleet.services.life import (
     refuse_doubts,
     rules_of,
 )
-from fleet.services.life_changes import change_register, checked_text, refused
-from fleet.services.life_places import day_at
+from fleet.services.register_changes import change_register, checked_text, refused
+from fleet.services.standing import day_at
 from fleet.services.mark import mark
 from fleet.services.ports import PublicHolidays, Record, Stamp
 from notifications.digests.words import day

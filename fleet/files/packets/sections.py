@@ -8,8 +8,8 @@ from dataclasses import fields
 
 from fleet.domain.records import RegisterRecord
 from fleet.domain.register import Change
-from fleet.files.packet_check import CHECK_PYTHON, CHECK_SHELL, check_paragraphs
-from fleet.files.packet_pages import LEFT, PacketPages
+from fleet.files.packets.check import CHECK_PYTHON, CHECK_SHELL, check_paragraphs
+from fleet.files.packets.pages import LEFT, PacketPages
 from fleet.services.packet_facts import PacketFacts, PacketUnit
 from fleet.services.ports import ChangeLine
 from schedules.rules import Rule

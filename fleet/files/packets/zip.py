@@ -8,8 +8,8 @@ import zipfile
 from collections.abc import Iterator
 
 from fleet.domain.chain import SEALS
-from fleet.files.packet_check import check_text
-from fleet.files.packet_tables import attachment_path, csv_files
+from fleet.files.packets.check import check_text
+from fleet.files.packets.tables import attachment_path, csv_files
 from fleet.services.packet_facts import PacketFacts
 
 __all__ = ["packet_zip"]

@@ -11,8 +11,8 @@ from pathlib import Path
 from tempfile import NamedTemporaryFile
 
 from fleet.errors import BadInput, Fault
-from fleet.files.packet_pdf import packet_pdf
-from fleet.files.packet_zip import packet_zip
+from fleet.files.packets.pdf import packet_pdf
+from fleet.files.packets.zip import packet_zip
 from fleet.services.packet_facts import PacketFacts
 
 __all__ = ["WrittenPacket", "packet_paths", "write_packet"]

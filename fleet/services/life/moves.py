@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 
 from fleet.domain.records import Placement, Unit
 from fleet.domain.register import Register
-from fleet.services.life import (
+from fleet.services.life.acts import (
     FAR_AHEAD_DAYS,
     Act,
     answered,
@@ -19,8 +19,8 @@ from fleet.services.life import (
     reopened_words,
     rules_of,
 )
-from fleet.services.life_changes import change_register, refused
-from fleet.services.life_places import moves_of, site_on, today_of
+from fleet.services.register_changes import change_register, refused
+from fleet.services.standing import moves_of, site_on, today_of
 from fleet.services.ports import PublicHolidays, Record, Stamp
 from fleet.services.why import unit_of
 from notifications.digests.words import day

@@ -10,7 +10,7 @@ from fleet.domain.answers import StatusRow
 from fleet.domain.records import Outage, Unit
 from fleet.domain.register import Register
 from fleet.services.failed_checks import failed_outage
-from fleet.services.life import (
+from fleet.services.life.acts import (
     Act,
     answered,
     before_use,
@@ -20,7 +20,7 @@ from fleet.services.life import (
     reopened_words,
     rules_of,
 )
-from fleet.services.life_places import site_on, today_of
+from fleet.services.standing import site_on, today_of
 from fleet.services.outages import (
     begin_outage,
     end_outage,

@@ -1,0 +1,1 @@
+"""How does a site's evidence become a PDF and a ZIP?"""
