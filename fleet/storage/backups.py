@@ -36,6 +36,7 @@ from fleet.storage.lifecycle import SchemaState, create, schema_state
 from fleet.storage.postgres_dumps import BEGINNING, dump, read_dump
 from fleet.storage.record import SqlRecord
 from fleet.storage.refusals import in_words
+from fleet.storage.role_grants import grant_again
 from fleet.storage.sqlite_copies import (
     at_rest,
     copy_live,
@@ -110,6 +111,12 @@ def _check_target(file: Path, database: Path | None, *, over: bool) -> None:
         file.exists() and database is not None and file.samefile(database)
     ):
         raise StoreError(f"{file}: that is the database itself; name another file")
+    for log in _logs(file):
+        if log.exists() and log.stat().st_size:
+            raise StoreError(
+                f"{file}: {log.name} of another database is left beside it; move it away, or name"
+                " another file"
+            )
     if file.exists() and not over:
         raise StoreError(
             f"{file}: there is a file of that name; name another, or say --replace to replace it"
@@ -246,10 +253,11 @@ def _accepted(place: URL, name: str, how: _How) -> Restored:
             connection.begin() as work,
         ):
             record = SqlRecord(connection, write=True)
+            install(connection)
             found = checked(record, how.progress)
             if found.flaws and not how.anyway:
                 raise StoreError(f"{how.file}: {_told(found.flaws)}")
-            install(connection)
+            grant_again(connection)
             mended = mend_kept(record, how.rebuild)
             work.commit()
     finally:

@@ -26,7 +26,8 @@ def grant_again(connection: sa.Connection) -> None:
         connection.exec_driver_sql(f"REVOKE ALL ON TABLE {table} FROM {GROUP}")
         connection.exec_driver_sql(f"GRANT {_rights(table)} ON TABLE {table} TO {GROUP}")
     connection.exec_driver_sql(f"GRANT USAGE ON SCHEMA {schema} TO {GROUP}")
-    connection.exec_driver_sql(f"GRANT USAGE ON ALL SEQUENCES IN SCHEMA {schema} TO {GROUP}")
+    if (sequence := _sequence(connection)) is not None:
+        connection.exec_driver_sql(f"GRANT USAGE, SELECT ON SEQUENCE {sequence} TO {GROUP}")
 
 
 def tables_of(connection: sa.Connection) -> list[str]:
@@ -39,6 +40,14 @@ def has_role(connection: sa.Connection, name: str) -> bool:
     """Say whether there is a role of this name."""
     query = sa.text("SELECT count(*) FROM pg_roles WHERE rolname = :name")
     return bool(connection.execute(query, {"name": name}).scalar_one())
+
+
+def _sequence(connection: sa.Connection) -> str | None:
+    """What numbers the units, the only table that the database counts; backups read it too."""
+    if "unit" not in tables_of(connection):
+        return None
+    query = "SELECT pg_get_serial_sequence('unit', 'id')"
+    return str(connection.exec_driver_sql(query).scalar_one())
 
 
 def _rights(table: str) -> str:

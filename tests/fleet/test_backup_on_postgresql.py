@@ -11,8 +11,10 @@ import pytest
 
 from fleet.errors import StoreError
 from fleet.storage import create
+from fleet.storage.engines import parse_url
+from fleet.storage.roles import add_login
 from tests.fleet.backed_up import contents, put_back, refusal_of, saved, tables
-from tests.fleet.storage.examples import load_units, open_now
+from tests.fleet.storage.examples import ENTRY, add, load_units, open_now
 from tests.postgres_server import new_database
 
 pytestmark = pytest.mark.postgres
@@ -108,3 +110,22 @@ def test_a_backup_goes_back_to_its_own_kind_of_database(
         put_back(f"sqlite:///{tmp_path / 'new.db'}", tmp_path / "a.dump")
     with pytest.raises(StoreError, match="this is no backup of a PostgreSQL database"):
         put_back(new_database(postgres_address), other)
+
+
+def test_the_login_that_runs_the_program_backs_up_and_uses_what_is_restored(
+    postgres_fleet: str, postgres_address: str, tmp_path: Path
+) -> None:
+    add_login(postgres_fleet, "nightly", None)
+    saved(_as(postgres_fleet, "nightly"), tmp_path / "a.dump")
+    fresh = new_database(postgres_address)
+
+    put_back(fresh, tmp_path / "a.dump")
+
+    with closing(open_now(_as(fresh, "nightly"))) as store:
+        add(store, ENTRY)
+        with store.begin() as record:
+            assert [line.entry for line in record.entries()] == [ENTRY]
+
+
+def _as(url: str, login: str) -> str:
+    return parse_url(url).set(username=login).render_as_string()

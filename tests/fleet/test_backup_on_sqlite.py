@@ -133,6 +133,24 @@ def test_the_log_of_another_database_is_not_read_into_a_restored_one(
     )
 
 
+def test_the_log_of_another_database_beside_a_backup_is_not_read_into_it(
+    small: Path, tmp_path: Path
+) -> None:
+    target = tmp_path / "nightly.backup"
+    saved(f"sqlite:///{tmp_path / 'small.db'}", target)
+    before = target.read_bytes()
+    (tmp_path / "nightly.backup-wal").write_bytes(b"left behind")
+
+    with pytest.raises(StoreError) as refused:
+        saved(f"sqlite:///{tmp_path / 'small.db'}", target, over=True)
+
+    assert str(refused.value) == (
+        f"{target}: nightly.backup-wal of another database is left beside it; move it away,"
+        " or name another file"
+    )
+    assert target.read_bytes() == before
+
+
 def test_a_database_in_use_is_no_backup(tmp_path: Path) -> None:
     url = f"sqlite:///{tmp_path / 'live.db'}"
     create(url)
