@@ -44,10 +44,13 @@ class Settings:
     def from_environment(
         cls, environment: Mapping[str, str], database: str | None = None
     ) -> Settings:
-        """Read the settings; `database` beats DUEWARD_DATABASE, an empty word counts as none.
+        """Read the settings; `database` beats DUEWARD_DATABASE, where an empty word counts as none.
 
         Raises BadInput where what was named is not the address of a database.
         """
+        if database is not None and not database.strip():
+            mend = "write sqlite:///FILE or postgresql://USER@HOST/NAME"
+            raise BadInput([Fault("--database", None, None, "no database is named", mend)])
         named = database or environment.get("DUEWARD_DATABASE") or DEFAULT_DATABASE
         if not _ADDRESS.match(named):
             where = "--database" if database else "DUEWARD_DATABASE"

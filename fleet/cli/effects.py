@@ -14,7 +14,9 @@ __all__ = ["effect_fields", "first_line", "then_lines"]
 
 
 def effect_fields(effects: Effects) -> dict[str, object]:
-    """The fields of an answer; all empty where nothing followed."""
+    """The fields of an answer, empty where nothing followed; of checks that keep a unit out, or an
+    outage that is withdrawn, only where there are any.
+    """
     action, began, ended = effects.action, effects.began, effects.ended
     is_open = action is not None and action.closed_on is None
     needs_act = action is not None and is_open and not action.action
@@ -25,6 +27,8 @@ def effect_fields(effects: Effects) -> dict[str, object]:
         "out_of_service_from": began.from_on if began else None,
         "back_in_service_on": ended.to_on if ended else began.to_on if began else None,
         "cautions": list(effects.cautions),
+        **({"outage_withdrawn_from": gone.from_on} if (gone := effects.withdrawn) else {}),
+        **({"still_failed": [one.task for one in effects.still]} if effects.still else {}),
     }
 
 
@@ -32,8 +36,12 @@ def first_line(effects: Effects) -> str:
     """What is wrong and comes before all else; '' where nothing is."""
     if effects.action is None or effects.ended is not None:
         return ""
+    if effects.still and effects.action not in effects.still:
+        return ""
     sort = "Out of limits" if effects.action.entry else "Failed"
     told = f"{sort}: {one_line(effects.action.problem)}."
+    if effects.began is None and effects.still:
+        return f"{told} Do not use it: it is out of service until each failed check is passed."
     if effects.began is None:
         return f"{told} First do what the cautions say."
     if effects.began.to_on is not None:
@@ -47,9 +55,16 @@ def then_lines(effects: Effects) -> Iterator[str]:
     action = effects.action
     if effects.ended is not None and effects.ended.to_on is not None:
         yield f"The check is passed: back in service on {day(effects.ended.to_on)}."
+    if effects.withdrawn is not None:
+        since = day(effects.withdrawn.from_on)
+        yield f"The outage from {since} is withdrawn: no failed check stands behind it any more."
+    for one in effects.still:
+        since = f"'{one.task}' failed on {day(one.opened_on)} and is not passed"
+        yield f"It is out of service: {since}."
     if action is None or action.closed_on is not None:
         return
-    if effects.began is None and effects.ended is None and not action.entry:
+    is_out = effects.began is not None or bool(effects.still)
+    if not is_out and effects.ended is None and not action.entry:
         yield "If it must not be used and is not out of service yet, say so:"
         yield f"  dueward broken {shlex.quote(action.property_number)} --on DATE --why '...'"
     if action.action:

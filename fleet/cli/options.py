@@ -186,7 +186,7 @@ def opens_program(body: Body) -> Body:
         before: Mapping[str, Any] = ctx.find_root().params
         for door in (ctx.find_root(), ctx):
             _refuse_bytes(door)
-        ctx.meta[DATABASE] = database or before.get("database")
+        ctx.meta[DATABASE] = before.get("database") if database is None else database
         make = ctx.obj or wiring.program
         program = make(ctx.meta[DATABASE])
         ctx.call_on_close(program.close)

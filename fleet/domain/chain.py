@@ -57,6 +57,8 @@ class Tombstone:
     seq: int
     key: str
     hash: bytes
+    left_hash: bytes
+    """The SHA-256 of the text that stays of the line, 32 bytes."""
     reason: str
 
 

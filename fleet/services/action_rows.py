@@ -14,9 +14,9 @@ from dataclasses import dataclass
 from fleet.domain.evidence import Action, Effect
 from fleet.domain.records import StoredEntry
 from fleet.domain.register import Register
-from fleet.services.standing import day_at
 from fleet.services.ports import Record
 from fleet.services.questions import Narrow, Question
+from fleet.services.standing import day_at
 
 __all__ = [
     "CLOSED",

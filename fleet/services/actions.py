@@ -17,8 +17,8 @@ from fleet.domain.register import Change, Register
 from fleet.domain.texts import NAME_LENGTH, PROSE_LENGTH, Wrong, check_prose, check_text
 from fleet.errors import BadInput, Fault, NotFound
 from fleet.services.columns import book_of
-from fleet.services.standing import day_at, site_on, today_of
 from fleet.services.ports import Record, Stamp
+from fleet.services.standing import day_at, site_on, today_of
 
 __all__ = ["carry_on", "close", "free_number", "open_action", "review", "the_action"]
 

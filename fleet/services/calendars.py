@@ -12,8 +12,8 @@ from collections.abc import Mapping, Sequence
 
 from fleet.domain.records import Closure, Site
 from fleet.domain.register import Register
-from fleet.services.standing import units_at
 from fleet.services.ports import HolidayYear, PublicHolidays
+from fleet.services.standing import units_at
 from schedules.calendars import SiteCalendar, Spell
 from schedules.rules import LAST_YEAR
 

@@ -10,10 +10,10 @@ from fleet.domain.register import Register
 from fleet.services.calendars import CalendarMaker
 from fleet.services.columns import book_of, fleet_columns
 from fleet.services.failed_checks import FailedCheck, failed_check
-from fleet.services.standing import today_of
 from fleet.services.outages import outage_on
 from fleet.services.ports import PublicHolidays, Record, Stamp
 from fleet.services.readings import is_pass, problem_words, trespass
+from fleet.services.standing import today_of
 from schedules.dates import day_of
 from schedules.rules import Basis, Rule
 

@@ -13,7 +13,13 @@ from fleet.domain.records import Entry, Outage
 from fleet.domain.register import Register
 from fleet.services.actions import write_action
 from fleet.services.columns import book_of
-from fleet.services.failed_checks import failed_check, outage_of, pass_check, stop_use
+from fleet.services.failed_checks import (
+    failed_check,
+    outage_of,
+    settle,
+    stopped_numbers,
+    unpassed,
+)
 from fleet.services.ports import PublicHolidays, Record, Stamp
 from fleet.services.readings import (
     action_of,
@@ -37,6 +43,10 @@ class Effects:
     """The outage of the failed check."""
     ended: Outage | None = None
     """The outage that the pass ended, with the day of return; that may be its first day."""
+    withdrawn: Outage | None = None
+    """The outage of a failure that was struck, where no other failure keeps it."""
+    still: tuple[Action, ...] = ()
+    """The failed checks without a pass that keep the unit out of use, the earliest first."""
     cautions: tuple[str, ...] = ()
     """What the rule of a reading out of range, or of a failed check, warns of."""
 
@@ -55,17 +65,18 @@ def follow(record: Record, public_holidays: PublicHolidays, entry: Entry, stamp:
     register = record.register()
     unit, rule = register.units[(entry.property_number,)], rule_of(register, entry)
     limits = trespass(entry, rule)
-    if rule is None or limits is None:
-        failed = failed_check(register, unit, entry.task, entry.on)
-        if failed is not None and is_pass(entry, rule):
-            pass_check(record, public_holidays, unit, failed, entry.on, stamp)
-        return
-    action = action_of(register.actions.values(), corrected_keys(record, entry))
-    if action is None:
-        action = reading_action(register, unit, rule, entry, limits, stamp)
-        action = write_action(record, register, action, stamp)
-    if rule.stops_use:
-        stop_use(record, public_holidays, unit, action, stamp)
+    since, is_moved = {unit.property_number: entry.on}, False
+    if rule is not None and limits is not None:
+        action = action_of(register.actions.values(), corrected_keys(record, entry))
+        if action is None:
+            action = reading_action(register, unit, rule, entry, limits, stamp)
+            action = write_action(record, register, action, stamp)
+        is_moved = rule.stops_use
+    elif is_pass(entry, rule):
+        is_moved = bool(stopped_numbers(register, since))
+    is_moved = is_moved or bool(entry.strikes)
+    if is_moved:
+        settle(record, public_holidays, "mark", since, stamp, fresh=entry.key)
 
 
 def effects(record: Record, entry: Entry, before: Register) -> Effects:
@@ -75,11 +86,25 @@ def effects(record: Record, entry: Entry, before: Register) -> Effects:
     if rule is not None and trespass(entry, rule) is not None:
         action = action_of(now.actions.values(), corrected_keys(record, entry))
         began = outage_of(now, unit, action) if action else None
-        return Effects(action, began=began, cautions=rule.cautions)
+        still = tuple(unpassed(record, unit)) if rule.stops_use and began is None else ()
+        return Effects(action, began=began, still=still, cautions=rule.cautions)
     failed = failed_check(before, unit, entry.task, entry.on)
+    out = unpassed(record, unit) if failed or entry.strikes else []
+    still = tuple(out)
     if failed is None or not is_pass(entry, rule):
-        return Effects()
+        return Effects(withdrawn=_withdrawn(record, entry, before, now), still=still)
     standing = now.outages.get(failed.outage.key)
     if standing is None:
-        return Effects(failed.action, ended=replace(failed.outage, to_on=entry.on))
-    return Effects(failed.action, ended=standing if standing.to_on else None)
+        ended = replace(failed.outage, to_on=entry.on)
+        return Effects(failed.action, ended=ended, still=still)
+    return Effects(failed.action, ended=standing if standing.to_on else None, still=still)
+
+
+def _withdrawn(record: Record, entry: Entry, before: Register, now: Register) -> Outage | None:
+    """The outage that stood for an entry which is struck now, and that is no more."""
+    if not entry.strikes:
+        return None
+    action = action_of(before.actions.values(), corrected_keys(record, entry)[1:])
+    unit = before.units[(entry.property_number,)]
+    outage = outage_of(before, unit, action) if action else None
+    return outage if outage is not None and outage.key not in now.outages else None

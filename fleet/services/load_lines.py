@@ -1,7 +1,8 @@
 """How does an export become a record again, line by line as it was hashed? All or nothing.
 
 The lines are appended as they were written elsewhere, with their instants, authors and doors, each
-hash worked out anew and compared; what the lines add up to is rebuilt from them.
+hash worked out anew and compared; what the lines add up to is rebuilt from them. Before it is
+kept, the whole record is walked as `verify` does.
 """
 
 from __future__ import annotations
@@ -11,8 +12,9 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from hashlib import sha256
 from itertools import zip_longest
 
-from fleet.domain.chain import Line, root_of
+from fleet.domain.chain import Flaw, Line, root_of
 from fleet.errors import BadInput, Fault
+from fleet.services.checked import checked
 from fleet.services.line_tables import TABLE_OF_CHAIN, chains_in_order, table_of
 from fleet.services.load_ports import LineFiles, LoadReport, Progress, TableCount
 from fleet.services.ports import Record, Store
@@ -44,6 +46,7 @@ def load_lines(
         is_new = not record.heads() and not record.unit_ids()
         if is_new:
             _take(record, files, lines)
+            _check_whole(record, progress)
             rebuild(record, sorted(set(record.unit_ids().values())))
         else:
             _compare(record, lines)
@@ -60,8 +63,7 @@ def load_lines(
 def _take(record: Record, files: LineFiles, lines: Iterable[Line]) -> None:
     flaw = record.take_lines(lines)
     if flaw is not None:
-        place = f"chain {flaw.chain}" + (f", line {flaw.seq}" if flaw.seq else "")
-        raise _refused(f"{_FILE}, {place}", flaw.problem)
+        raise BadInput([_named(flaw)])
     known = {attachment.sha256: attachment for attachment in record.attachments()}
     for name, content in files.contents():
         if name not in known:
@@ -69,6 +71,20 @@ def _take(record: Record, files: LineFiles, lines: Iterable[Line]) -> None:
         if sha256(content).hexdigest() != name or len(content) != known[name].size:
             raise _refused(f"attachments/{name}", "it is another file than the one attached")
         record.keep_content(name, content)
+
+
+def _check_whole(record: Record, progress: Progress) -> None:
+    """Refuse what is no whole record: also lines with right hashes may not belong together."""
+    flaws = checked(record, progress).flaws
+    if flaws:
+        raise BadInput([_named(flaw) for flaw in flaws])
+
+
+def _named(flaw: Flaw) -> Fault:
+    line = f", line {flaw.seq}" if flaw.seq else ""
+    key = f" ({flaw.key})" if flaw.key.strip() else ""
+    place = f"{_FILE}, chain {flaw.chain}{line}{key}"
+    return Fault(place, None, None, flaw.problem, _AS_WRITTEN)
 
 
 def _compare(record: Record, lines: Iterable[Line]) -> None:

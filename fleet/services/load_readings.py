@@ -14,8 +14,7 @@ from fleet.domain.evidence import Action
 from fleet.domain.records import Entry, Unit
 from fleet.domain.register import Change
 from fleet.services.actions import free_number
-from fleet.services.entry_effects import follow
-from fleet.services.failed_checks import end_where_passed, failed_check, reopen
+from fleet.services.failed_checks import settle, stopped_numbers
 from fleet.services.ports import PublicHolidays, Record, Stamp
 from fleet.services.readings import action_of, corrected_keys, reading_action, rule_on, trespass
 from schedules.rules import Rule, RuleBook
@@ -32,8 +31,9 @@ class ReadingWatch:
         self._units, self._book = units, book
         self._watched: dict[tuple[str, str], dict[str, tuple[Rule, ...]]] = {}
         self._outside: list[tuple[Entry, Rule]] = []
-        self._checks: set[tuple[str, str]] = set()
-        self._strikes: list[Entry] = []
+        self._checks: dict[str, dt.date] = {}
+        self._moved: set[str] = set()
+        self._struck: set[str] = set()
 
     def take(self, fresh: Iterable[Entry]) -> None:
         """Note the readings out of range, and which checks that stop use were marked or struck."""
@@ -42,10 +42,14 @@ class ReadingWatch:
             rule = rule_on(versions, entry.on)
             if rule is not None and trespass(entry, rule) is not None:
                 self._outside.append((entry, rule))
+                if rule.stops_use:
+                    self._moved.add(entry.property_number)
             if any(version.stops_use for version in versions):
-                self._checks.add((entry.property_number, entry.task))
+                number = entry.property_number
+                self._checks[number] = min(entry.on, self._checks.get(number, entry.on))
                 if entry.strikes:
-                    self._strikes.append(entry)
+                    self._struck.add(entry.strikes)
+                    self._moved.add(number)
 
     def _versions(self, entry: Entry) -> tuple[Rule, ...]:
         """The rules of an entry's task, where one has limits or stops use."""
@@ -64,32 +68,32 @@ class ReadingWatch:
     def settle(self, record: Record, public_holidays: PublicHolidays, stamp: Stamp) -> list[str]:
         """Open the actions, then begin and end outages in the order of days; remarks on both."""
         opened = self._open(record, stamp)
-        if self._checks:
-            self._settle_checks(record, public_holidays, stamp)
+        told = self._settle_checks(record, public_holidays, stamp) if self._checks else []
         if not opened:
-            return []
+            return told
         names = ", ".join(action.number for action in opened[:_NAMED])
         more = f" and {len(opened) - _NAMED:,} more" if len(opened) > _NAMED else ""
         what = "readings lie" if len(opened) > 1 else "reading lies"
         each = "each opens" if len(opened) > 1 else "it opens"
-        told = f"{len(opened):,} {what} out of range; {each} a corrective action"
-        return [f"{told} ({names}{more}): see dueward actions"]
+        what = f"{len(opened):,} {what} out of range; {each} a corrective action"
+        return [*told, f"{what} ({names}{more}): see dueward actions"]
 
-    def _settle_checks(self, record: Record, public_holidays: PublicHolidays, stamp: Stamp) -> None:
-        """Bring back what passed since, take out what failed, undo passes that were struck."""
-        register = record.register()
-        for number, task in sorted(self._checks):
-            unit = register.units[(number,)]
-            if failed := failed_check(register, unit, task, dt.date.max):
-                end_where_passed(record, public_holidays, unit, failed, stamp)
-        struck = {entry.strikes for entry in self._strikes}
-        for entry, rule in sorted(self._outside, key=lambda one: one[0].on):
-            if rule.stops_use and entry.key not in struck:
-                follow(record, public_holidays, entry, stamp)
-        for key in sorted(struck):
-            entry = record.stored([key])[key].entry
-            unit = register.units[(entry.property_number,)]
-            reopen(record, public_holidays, unit, entry, stamp)
+    def _settle_checks(
+        self, record: Record, public_holidays: PublicHolidays, stamp: Stamp
+    ) -> list[str]:
+        """Bring the outages of the units up to the checks that failed or passed, in one change."""
+        moved = self._moved | stopped_numbers(record.register(), self._checks)
+        since = {number: on for number, on in self._checks.items() if number in moved}
+        for stored in record.stored(sorted(self._struck)).values():
+            number, on = stored.entry.property_number, stored.entry.on
+            if number in since:
+                since[number] = min(on, since[number])
+        gone = settle(record, public_holidays, "mark", since, stamp)
+        return [
+            f"the outage of {one.property_number} from {one.from_on} is withdrawn: no failed check"
+            " stands behind it any more"
+            for one in gone
+        ]
 
     def _open(self, record: Record, stamp: Stamp) -> list[Action]:
         """Write an action for each reading out of range that has none."""

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from fleet.domain.evidence import Action
 from fleet.domain.records import REMOVED, Entry, Mark, StoredEntry, Unit, blanked
 from fleet.domain.register import Register
 from fleet.domain.texts import (
@@ -23,7 +24,7 @@ from fleet.services.actions import open_action
 from fleet.services.columns import book_of
 from fleet.services.doubts import day_doubts, doubts
 from fleet.services.entry_effects import Effects, follow
-from fleet.services.failed_checks import outage_of, reopen, stop_use
+from fleet.services.failed_checks import outage_of, settle, unpassed
 from fleet.services.kept import rebuild
 from fleet.services.ports import PublicHolidays, Record, Stamp
 from fleet.services.readings import rule_on
@@ -84,11 +85,12 @@ def fail(
     action = open_action(
         record, unit.property_number, problem, task=entry.task, on=entry.on, stamp=stamp
     )
-    began = None
+    began, still = None, tuple[Action, ...]()
     if rule is not None and rule.stops_use:
-        stop_use(record, public_holidays, unit, action, stamp)
+        settle(record, public_holidays, "mark", {unit.property_number: action.opened_on}, stamp)
         began = outage_of(record.register(), unit, action)
-    return Effects(action, began=began, cautions=rule.cautions if rule else ())
+        still = () if began else tuple(unpassed(record, unit))
+    return Effects(action, began=began, still=still, cautions=rule.cautions if rule else ())
 
 
 def strike(
@@ -129,10 +131,7 @@ def strike(
     if standing is not None:
         return standing
     _refuse_struck(record, entry, replace_with)
-    stored = _append(record, public_holidays, correction, stamp)
-    unit = record.register().units[(entry.property_number,)]
-    reopen(record, public_holidays, unit, entry, stamp)
-    return stored
+    return _append(record, public_holidays, correction, stamp)
 
 
 def _to_strike(

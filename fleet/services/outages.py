@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from operator import attrgetter
 
 from fleet.domain.records import Entry, Outage, Unit
 from fleet.domain.register import Register
 from fleet.services.columns import book_of
-from fleet.services.register_changes import change_register, reason_given, refused
 from fleet.services.ports import PublicHolidays, Record, Stamp
+from fleet.services.register_changes import change_register, reason_given, refused
+from schedules.rules import Rule
 
 __all__ = [
     "begin_outage",
+    "cell_marks",
+    "day_out",
     "end_outage",
     "first_day_out",
     "live_cell_marks",
@@ -107,17 +111,25 @@ def first_day_out(record: Record, register: Register, unit: Unit, on: dt.date) -
 
     The unit was worked with that day, and a cell mark in an outage is a conflict (design 4.7).
     """
-    marks = live_cell_marks(record, register, unit)
+    return day_out(live_cell_marks(record, register, unit), on)
+
+
+def day_out(marks: Iterable[Entry], on: dt.date) -> dt.date:
+    """The first day of an outage that begins on `on`, with the live cell marks of the unit."""
     is_marked = any(entry.on <= on <= (entry.to_on or entry.on) for entry in marks)
     return on + _ONE_DAY if is_marked else on
 
 
 def live_cell_marks(record: Record, register: Register, unit: Unit) -> list[Entry]:
     """The marks of a unit's cells that are not struck."""
+    stored = record.entries([record.unit_ids()[unit.property_number]])
     kind = book_of(register).kinds.get(unit.kind)
-    tasks = kind.tasks(unit.model) if kind else {}
+    return cell_marks(kind.tasks(unit.model) if kind else {}, [one.entry for one in stored])
+
+
+def cell_marks(tasks: Mapping[str, tuple[Rule, ...]], entries: Sequence[Entry]) -> list[Entry]:
+    """Which of all entries of a unit with these tasks are marks of cells that are not struck."""
     with_cells = {task for task, rules in tasks.items() if any(rule.each for rule in rules)}
-    entries = [s.entry for s in record.entries([record.unit_ids()[unit.property_number]])]
     struck = {entry.strikes for entry in entries if entry.strikes}
     return [
         entry

@@ -13,8 +13,8 @@ from decimal import Decimal
 from fleet.domain.evidence import Action
 from fleet.domain.records import Entry, Mark, Unit
 from fleet.domain.register import Register
-from fleet.services.standing import site_on, today_of
 from fleet.services.ports import Record, Stamp
+from fleet.services.standing import site_on, today_of
 from schedules.rules import ReadingRange, Rule
 
 __all__ = [

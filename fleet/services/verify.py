@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
 import re
+from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -17,6 +19,7 @@ from fleet.services.roots import LOST, present_root
 
 __all__ = ["Verification", "verify"]
 
+_STONES = "tombstone"
 _ROOT = re.compile(r"[0-9a-f]{16,64}")
 
 
@@ -31,6 +34,10 @@ class Verification:
     """The root now; one of a record with flaws is good for nothing but to compare."""
     sealed_at: dt.datetime | None = None
     """When this very root was kept as one given out; None: it was not."""
+    removed: int = 0
+    """Of how many lines the content was removed after its retention."""
+    removed_at: dt.datetime | None = None
+    """When it was last; None also where the chain of tombstones is broken."""
     flaws: Sequence[Flaw] = ()
     is_rebuilt: bool = False
     """Whether what is kept of the marked days was worked out again; never beside flaws."""
@@ -66,11 +73,14 @@ def verify(
     now, seals = present_root(record), () if _has_broken_seals(flaws) else record.seals()
     is_rebuilt = rebuild and not flaws
     given = None if asked is None else _given(asked, now, seals)
+    removed, removed_at = _removed(record, flaws)
     return Verification(
         chains=len(record.heads()),
         lines=told.lines,
         root=now,
         sealed_at=next((seal.sealed_at for seal in seals if seal.root == now), None),
+        removed=removed,
+        removed_at=removed_at,
         flaws=flaws,
         is_rebuilt=is_rebuilt,
         differing=_differing(record, public_holidays) if is_rebuilt else (),
@@ -102,6 +112,17 @@ def _digits(root: str) -> str:
 def _has_broken_seals(flaws: Sequence[Flaw]) -> bool:
     """Say whether the chain of seals itself is broken; then its lines may not even be readable."""
     return any(flaw.chain == SEALS and LOST not in flaw.problem for flaw in flaws)
+
+
+def _removed(record: Record, flaws: Sequence[Flaw]) -> tuple[int, dt.datetime | None]:
+    """How many tombstones stand, and when the last was set."""
+    numbered = deque(enumerate(record.lines([_STONES]), start=1), maxlen=1)
+    if not numbered:
+        return 0, None
+    ((count, last),) = numbered
+    if any(flaw.chain == _STONES for flaw in flaws):
+        return count, None
+    return count, dt.datetime.fromisoformat(json.loads(last.content)["stored_at"])
 
 
 def _given(asked: str, now: str, seals: Sequence[Seal]) -> Seal | str | None:

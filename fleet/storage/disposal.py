@@ -6,7 +6,9 @@ transaction: what breaks in between leaves all as it was. The hashes stay, so th
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from itertools import groupby
+from operator import itemgetter
 from pathlib import Path
 
 import sqlalchemy as sa
@@ -22,13 +24,16 @@ from fleet.storage.chains import append_lines
 from fleet.storage.engines import look_only_engine, place_of
 from fleet.storage.head_rows import entry_chain, read_heads
 from fleet.storage.lifecycle import require_current
+from fleet.storage.line_rows import raw_lines
 from fleet.storage.refusals import in_words
 from fleet.storage.schema import attachment, attachment_content, entry, tombstone, unit
+from fleet.storage.tombstones import left_hash
 
 __all__ = ["heads_in", "remove"]
 
-_STONE = ("of_chain", "of_seq", "key", "of_hash", "reason")
-_Stone = tuple[str, int, str, str, str]
+_STONE = ("of_chain", "of_seq", "key", "of_hash", "left_hash", "reason")
+_Gone = tuple[str, int, str, str]
+_Stone = tuple[str, int, str, str, str, str]
 
 
 def remove(
@@ -96,13 +101,13 @@ def _blanked(connection: sa.Connection, keys: Sequence[str], reason: str) -> lis
         unit, unit.c.id == entry.c.unit_id
     )
     blank = dict.fromkeys(("initials", "note", "reading", "why", "by"), "")
-    stones: list[_Stone] = []
+    gone: list[_Gone] = []
     for chunk in chunks(keys):
         of_chunk = entry.c.key.in_(chunk)
         for number, seq, key, digest in connection.execute(lines.where(of_chunk)):
-            stones.append((entry_chain(number), seq, key, bytes(digest).hex(), reason))
+            gone.append((entry_chain(number), seq, key, bytes(digest).hex()))
         connection.execute(sa.update(entry).where(of_chunk).values(**blank, source=REMOVED))
-    return sorted(stones)
+    return _stones(connection, gone, reason)
 
 
 def _dropped(connection: sa.Connection, files: Sequence[str], reason: str) -> list[_Stone]:
@@ -110,10 +115,23 @@ def _dropped(connection: sa.Connection, files: Sequence[str], reason: str) -> li
         return []
     _unlock(connection, attachment_content, "delete")
     line, content = attachment.c, attachment_content.c
-    stones: list[_Stone] = []
+    gone: list[_Gone] = []
     for chunk in chunks(files):
         query = sa.select(line.seq, line.sha256, line.hash).where(line.sha256.in_(chunk))
         for seq, sha256, digest in connection.execute(query):
-            stones.append((attachment.name, seq, sha256, bytes(digest).hex(), reason))
+            gone.append((attachment.name, seq, sha256, bytes(digest).hex()))
         connection.execute(sa.delete(attachment_content).where(content.sha256.in_(chunk)))
-    return sorted(stones)
+    return _stones(connection, gone, reason)
+
+
+def _stones(connection: sa.Connection, gone: Iterable[_Gone], reason: str) -> list[_Stone]:
+    """A tombstone for each line, with the hash of the text that now stands there."""
+    stones: list[_Stone] = []
+    for chain, lines in groupby(sorted(gone), key=itemgetter(0)):
+        of_seq = {seq: (key, digest) for _, seq, key, digest in lines}
+        stones += (
+            (chain, line.seq, *of_seq[line.seq], left_hash(line.content), reason)
+            for line in raw_lines(connection, chain)
+            if line.seq in of_seq
+        )
+    return stones

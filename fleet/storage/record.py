@@ -27,6 +27,7 @@ from fleet.storage import (
     walk,
 )
 from fleet.storage.head_rows import Tail, read_heads
+from fleet.storage.integrity import file_flaws
 from fleet.storage.line_import import LineImport
 from fleet.storage.numbers import Numbers, read_numbers
 from fleet.storage.schema import unit
@@ -132,7 +133,8 @@ class SqlRecord:
 
         `step` is told how many lines more have been looked at.
         """
-        return walk.find_flaws(self._connection, step)
+        yield from walk.find_flaws(self._connection, step)
+        yield from file_flaws(self._connection)
 
     def take_lines(self, lines: Iterable[Line]) -> Flaw | None:
         """Append lines as they were written elsewhere, to a record without any."""

@@ -47,7 +47,8 @@ _SQLITE = {
 _POSTGRESQL = {
     "53100": _FULL,
     "55P03": _LOCKED,
-    "42501": "this user lacks a right it needs; ask who owns the database to grant it",
+    "42501": "this user lacks a right it needs; ask who owns the database to grant it"
+    " (dueward roles, which itself needs CREATEROLE)",
 }
 """By SQLSTATE (PostgreSQL manual, appendix A)."""
 
@@ -80,6 +81,8 @@ def _sentence(engine: sa.Engine, cause: BaseException) -> FleetError:
     else:
         code = getattr(cause, "sqlite_errorcode", 0)
         known = _SQLITE.get(code, _SQLITE.get(code & 0xFF))
+        if first.startswith("no such table"):
+            known = f"{_DAMAGED} ({first})"
     return StoreError(f"{place}: {known or f'the database refused: {first}'}")
 
 

@@ -339,6 +339,7 @@ tombstone = sa.Table(
     sa.Column("of_seq", sa.Integer, nullable=False),
     _text("key"),
     _text("of_hash"),
+    _text("left_hash"),
     _text("reason"),
     *_chained(),
 )

@@ -1,23 +1,21 @@
 """Is the record as it was written? A walk along every line, each hashed again.
 
 Of each chain the first broken line is told: what comes after it hangs on a line that is not as it
-was. A line with a tombstone is taken for the hash that the tombstone keeps, for its content is
-gone. What a forger could do who also writes hashes and heads anew, only a root that was given out
-tells (fleet.storage.sealed).
+was. A line of entries with a tombstone is taken for the hash that the tombstone keeps, for its
+words are gone; what stays of it is held against the tombstone too (fleet.storage.tombstones). What
+a forger could do who also writes hashes and heads anew, only a root that was given out tells
+(fleet.storage.sealed).
 """
 
 from __future__ import annotations
 
 import hashlib
-import json
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
-from typing import Any
 
 import sqlalchemy as sa
 
 from fleet.domain.chain import SEALS, Flaw, Head
-from fleet.domain.records import REMOVED
 from fleet.storage import schema
 from fleet.storage.append_only import unguarded
 from fleet.storage.canonical import START, link
@@ -25,12 +23,10 @@ from fleet.storage.head_rows import entry_chain, read_heads, register_chain
 from fleet.storage.line_rows import RawLine, chain_names, raw_lines
 from fleet.storage.register_rows import TABLES, standing_and_replayed
 from fleet.storage.sealed import SealedRoots
+from fleet.storage.tombstones import Stones, Tombstones
 
 __all__ = ["find_flaws"]
 
-
-_Stones = Mapping[int, tuple[str, str]]
-"""By the number of a line: the key and the hash that its tombstone keeps."""
 
 _UNGUARDED = (
     "nothing keeps its lines from being changed: a trigger is missing, altered or switched off;"
@@ -49,6 +45,8 @@ class _Walk:
     last: RawLine = _BEFORE
     passed: dict[int, bytes] = field(default_factory=dict)
     """The hashes of those lines that were asked for."""
+    disposed: set[int] = field(default_factory=set)
+    """The numbers of those lines that a tombstone stands for."""
     beyond: str = ""
     """What names the line after the one where the head says the chain ends."""
     flaw: Flaw | None = None
@@ -56,21 +54,26 @@ class _Walk:
 
 def find_flaws(connection: sa.Connection, step: Callable[[int], None]) -> Iterator[Flaw]:
     """Walk everything; `step` is told how many lines more have been looked at."""
-    heads, seals, stones = read_heads(connection), SealedRoots(connection), _Tombstones(connection)
+    heads, seals, stones = read_heads(connection), SealedRoots(connection), Tombstones(connection)
     lost = _lost_entries(connection, heads)
     names = {*chain_names(connection), *heads, *seals.chains()}
     broken: dict[str, Flaw] = {}
     for name in sorted(names, key=str.encode):
         head = heads.get(name)
-        walk = _walked(connection, name, head, stones.of(name), seals.wanted(name))
+        own = stones.of(name)
+        walk = _walked(connection, name, head, own, seals.wanted(name))
         seals.pass_on(name, walk.passed)
         step(walk.lines)
         flaw = lost.pop(name, None) or walk.flaw or _end_flaw(walk, head)
         if flaw is not None:
             broken[name] = flaw
             yield flaw
+        else:
+            stones.settle(name, own, walk.disposed)
     yield from lost.values()
-    yield from _content_flaws(connection, stones.attachments, broken.get("attachment"))
+    yield from _content_flaws(connection, stones, broken.get("attachment"))
+    if "tombstone" not in broken:
+        yield from stones.flaws()
     yield from _register_flaws(connection, broken.keys())
     yield from seals.flaws(distrusted=broken.get(SEALS))
     yield from (Flaw("triggers", None, table, _UNGUARDED) for table in unguarded(connection))
@@ -80,7 +83,7 @@ def _walked(
     connection: sa.Connection,
     chain: str,
     head: Head | None,
-    stones: _Stones,
+    stones: Stones,
     wanted: Collection[int],
 ) -> _Walk:
     """Follow one chain to its end, checking it up to the first line that is broken."""
@@ -88,6 +91,8 @@ def _walked(
     for line in raw_lines(connection, chain):
         if walk.flaw is None and not _follows(last, line, stones):
             walk.flaw = _line_flaw(chain, last, line)
+        if (stone := stones.get(line.seq)) and stone.is_of(line.key, line.hash):
+            walk.disposed.add(line.seq)
         if line.seq in wanted:
             walk.passed[line.seq] = line.hash
         if line.seq == after_head:
@@ -98,20 +103,14 @@ def _walked(
     return walk
 
 
-def _follows(last: RawLine, line: RawLine, stones: _Stones) -> bool:
+def _follows(last: RawLine, line: RawLine, stones: Stones) -> bool:
     """Say whether a line is the next one, and is as it was hashed or was disposed of since."""
     if line.seq != last.seq + 1 or line.previous != last.hash:
         return False
     if line.content is not None and link(last.hash, line.content) == line.hash:
         return True
-    return stones.get(line.seq) == (line.key, line.hash.hex()) and _is_blank(line.content or "")
-
-
-def _is_blank(content: str) -> bool:
-    """Say whether no more is left of an entry than its disposal leaves."""
-    cells = json.loads(content or "{}")
-    words = [cells.get(name) for name in ("by", "initials", "note", "reading", "why")]
-    return cells.get("source") == REMOVED and not any(words)
+    stone = stones.get(line.seq)
+    return stone is not None and stone.excuses(line)
 
 
 def _line_flaw(chain: str, last: RawLine, line: RawLine) -> Flaw:
@@ -149,34 +148,6 @@ def _end_flaw(walk: _Walk, head: Head | None) -> Flaw | None:
     return None
 
 
-class _Tombstones:
-    """Which lines were disposed of: asked chain by chain, in the order of their names."""
-
-    def __init__(self, connection: sa.Connection) -> None:
-        stone = schema.tombstone.c
-        chain = stone.of_chain
-        if connection.dialect.name != "sqlite":
-            chain = sa.collate(chain, "C")  # type: ignore[assignment]
-        query = sa.select(stone.of_chain, stone.of_seq, stone.key, stone.of_hash).order_by(chain)
-        options = {"yield_per": 1_000}
-        self._rows = iter(connection.execute(query, execution_options=options))
-        self._next: Any = next(self._rows, None)
-        self.attachments: Collection[int] = ()
-        """The numbers of the attachments whose content was disposed of, once they were passed."""
-
-    def of(self, chain: str) -> _Stones:
-        """The lines of a chain that have a tombstone."""
-        found: dict[int, tuple[str, str]] = {}
-        while self._next is not None and self._next[0].encode() <= chain.encode():
-            if self._next[0] == chain:
-                _, seq, *named = self._next
-                found[seq] = (named[0], named[1])
-            self._next = next(self._rows, None)
-        if chain == "attachment":
-            self.attachments = found.keys()
-        return found
-
-
 def _lost_entries(connection: sa.Connection, heads: Mapping[str, Head]) -> dict[str, Flaw]:
     """Entries whose unit is gone, by chain; which unit it was, the head of its chain tells."""
     entry, unit = schema.entry.c, schema.unit.c
@@ -199,12 +170,17 @@ def _lost_entries(connection: sa.Connection, heads: Mapping[str, Head]) -> dict[
 
 
 def _content_flaws(
-    connection: sa.Connection, disposed: Collection[int], broken: Flaw | None
+    connection: sa.Connection, stones: Tombstones, broken: Flaw | None
 ) -> Iterator[Flaw]:
     """Hold the content of each attached file against the hash that is its name."""
     file, content = schema.attachment.c, schema.attachment_content.c
-    lines = connection.execute(sa.select(file.seq, file.name, file.sha256).order_by(file.seq)).all()
-    for seq, name, sha256 in lines:
+    digest = sa.type_coerce(file.hash, sa.types.NullType())
+    query = sa.select(file.seq, file.name, file.sha256, digest).order_by(file.seq)
+    lines, disposed = connection.execute(query).all(), set()
+    for seq, name, sha256, digest in lines:
+        stone = stones.files.get(seq)
+        if stone is not None and isinstance(digest, bytes) and stone.is_of(sha256, digest):
+            disposed.add(seq)
         if broken is not None and broken.seq == seq:
             continue
         query = sa.select(sa.type_coerce(content.content, sa.types.NullType()))
@@ -214,7 +190,8 @@ def _content_flaws(
         elif kept is not None and not _bears(kept, sha256):
             yield Flaw("attachment", seq, name, "its content is not the one that was attached")
     if broken is None:
-        yield from _stray_contents(connection, {sha256 for _, _, sha256 in lines})
+        yield from _stray_contents(connection, {sha256 for _, _, sha256, _ in lines})
+        stones.settle("attachment", stones.files, disposed)
 
 
 def _bears(content: object, sha256: str) -> bool:

@@ -15,7 +15,7 @@ import pytest
 from fleet.storage import SqlStore, create, open_store
 from fleet.storage.canonical import START, link
 from tests.fleet.exported import DEMO, NOW, contents, fill, folder_bytes, run
-from tests.fleet.storage.examples import ENTRY, STAMP
+from tests.fleet.storage.examples import ENTRY, STAMP, add, load_units
 
 MEND = "load the export as it was written, or the changed CSV files without lines.tsv"
 
@@ -133,6 +133,18 @@ def _to_the_end(out: Path, start: bytes) -> None:
             lambda out: next((out / "attachments").glob("*.pdf")).write_bytes(b"another"),
             "attachments/{pdf}: it is another file than the one attached; " + AS_WRITTEN,
         ),
+        (
+            lambda out: shutil.rmtree(out / "attachments"),
+            "lines.tsv, chain attachment, line 1 (report.pdf):"
+            " its content is gone and was not disposed of; " + AS_WRITTEN,
+        ),
+        (
+            lambda out: _change(
+                out / "lines.tsv", b'"key":"d","mark":"unused"', b'"key":"d","mark":"done"'
+            ),
+            "lines.tsv, chain entry/00417, line 4 (d):"
+            f" it was changed after it was written; {AS_WRITTEN}",
+        ),
     ],
     ids=[
         "edited line",
@@ -144,6 +156,8 @@ def _to_the_end(out: Path, start: bytes) -> None:
         "no tab",
         "no utf-8",
         "other attachment",
+        "no attachments",
+        "other text of a removed line",
     ],
 )
 def test_a_changed_line_is_found_even_with_its_sums_made_anew(
@@ -164,6 +178,33 @@ def test_a_changed_line_is_found_even_with_its_sums_made_anew(
     create(copy)
     empty = contents(copy)
     assert run("load", str(out), database=copy, code=2) == told.replace("{pdf}", pdf) + "\n"
+    assert contents(copy) == empty
+
+
+def test_a_line_hashed_anew_is_refused_by_the_root_that_covers_it(
+    store: SqlStore, fleet_url: str, tmp_path: Path, other_url: Callable[[str], str]
+) -> None:
+    out = tmp_path / "out"
+    load_units(store)
+    add(store, ENTRY)
+    with store.begin(write=True) as record:
+        (entry,) = record.lines(["entry/M-001"])
+        root = record.seal(STAMP).root
+        record.commit()
+    run("export", str(out), database=fleet_url)
+    forged = entry.content.replace('"initials":"RA"', '"initials":"RB"')
+    for old, new in ((entry.hash.hex(), link(START, forged).hex()), (entry.content, forged)):
+        _change(out / "lines.tsv", old.encode(), new.encode())
+    _sum_again(out)
+    copy = other_url(fleet_url.partition(":")[0])
+    create(copy)
+    empty = contents(copy)
+
+    assert run("load", str(out), database=copy, code=2) == (
+        f"lines.tsv, chain seal, line 1 ({root}): the root given out at"
+        " 2026-03-02T12:00:00.000000Z does not hold: what it covers was written anew since;"
+        f" {AS_WRITTEN}\n"
+    )
     assert contents(copy) == empty
 
 

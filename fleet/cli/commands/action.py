@@ -15,8 +15,8 @@ from fleet.cli.output import Form, show_object
 from fleet.domain.evidence import Action, Effect
 from fleet.services import actions
 from fleet.services.action_rows import action_row
-from fleet.services.standing import day_at
 from fleet.services.ports import Record
+from fleet.services.standing import day_at
 
 if TYPE_CHECKING:
     from fleet.wiring import Program
@@ -26,10 +26,10 @@ __all__ = ["action"]
 
 @click.group(
     epilog=examples(
-        'dueward action open PN1004 --task rotor-check --problem "crack in the rotor"',
-        "dueward action carry-on PN1004/2026-11-23/1 --action 'new rotor' --by GR"
+        'dueward action open PN1043 --task rotor-check --problem "crack in the rotor"',
+        "dueward action carry-on PN1043/2026-11-23/1 --action 'new rotor' --by GR"
         " --review-on 2026-12-07",
-        "dueward action review PN1004/2026-11-23/1 --effective yes --by 'N. Ames'",
+        "dueward action review PN1043/2026-11-23/1 --effective yes --by 'N. Ames'",
     )
 )
 def action() -> None:
@@ -45,7 +45,7 @@ def action() -> None:
 @action.command(
     "open",
     epilog=examples(
-        'dueward action open PN1004 --task rotor-check --problem "hairline crack in the rotor"',
+        'dueward action open PN1043 --task rotor-check --problem "hairline crack in the rotor"',
         'dueward action open adams --problem "eyewash blocked by boxes" --on 2026-11-23',
     ),
 )
@@ -68,7 +68,7 @@ def open_(
 @action.command(
     "carry-on",
     epilog=examples(
-        "dueward action carry-on PN1004/2026-11-23/1 --action 'new rotor'"
+        "dueward action carry-on PN1043/2026-11-23/1 --action 'new rotor'"
         " --by GR --review-on 2026-12-07"
     ),
 )
@@ -101,8 +101,8 @@ def carry_on(
 
 @action.command(
     epilog=examples(
-        "dueward action review PN1004/2026-11-23/1 --effective yes --by 'Noor Ames'",
-        "dueward action review PN1004/2026-11-23/1 --effective no --by 'Noor Ames'",
+        "dueward action review PN1043/2026-11-23/1 --effective yes --by 'Noor Ames'",
+        "dueward action review PN1043/2026-11-23/1 --effective no --by 'Noor Ames'",
     )
 )
 @opens_program
@@ -133,7 +133,7 @@ def review(
         _commit_and_show(program, record, new, form, said)
 
 
-@action.command(epilog=examples("dueward action close PN1004/2026-11-23/1 --on 2026-12-07"))
+@action.command(epilog=examples("dueward action close PN1043/2026-11-23/1 --on 2026-12-07"))
 @opens_program
 @click.argument("number")
 @day_option("on", "The day it was closed; default: today at the site")

@@ -20,7 +20,7 @@ __all__ = ["close_site"]
 
 @click.command(
     "close-site",
-    epilog=examples('dueward close-site ADA2 --on 2026-12-31 --why "joined with the city lab"'),
+    epilog=examples('dueward close-site hall --on 2026-12-31 --why "joined with the city lab"'),
 )
 @opens_program
 @click.argument("site")

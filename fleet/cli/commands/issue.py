@@ -22,9 +22,9 @@ __all__ = ["issue"]
 
 @click.command(
     epilog=examples(
-        "dueward issue PN2001 --kind microscope --site ADA1 --on 2026-12-01"
+        "dueward issue PN2001 --kind microscope --site adams --on 2026-12-01"
         " --serviced-on 2026-11-20",
-        "dueward issue PN2002 --kind centrifuge --site ADA1 --on 2026-12-01 --model C4 --serial 77",
+        "dueward issue PN2002 --kind centrifuge --site adams --on 2026-12-01 --model C4",
     )
 )
 @opens_program

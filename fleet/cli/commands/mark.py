@@ -29,7 +29,7 @@ __all__ = ["mark"]
     epilog=examples(
         "dueward mark PN1000 optics --on 2026-11-25 --as done --initials GR",
         "dueward mark PN1000 optics --on 2026-11-25 --as unused",
-        "dueward mark PN1010 leak-check --on 2026-11-25 --as done --failed --note 'it drips'",
+        "dueward mark PN1003 door-check --on 2026-11-25 --as done --failed --note 'it leaks'",
     )
 )
 @opens_program

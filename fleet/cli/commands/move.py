@@ -20,8 +20,8 @@ __all__ = ["move"]
 
 @click.command(
     epilog=examples(
-        "dueward move PN1000 ADA2 --on 2026-12-01",
-        "dueward move PN1000 ADA2 --on 2026-12-01 --until 2026-12-15",
+        "dueward move PN1000 hall --on 2026-12-01",
+        "dueward move PN1000 hall --on 2026-12-01 --until 2026-12-15",
     )
 )
 @opens_program

@@ -23,8 +23,8 @@ __all__ = ["review"]
 
 @click.command(
     epilog=examples(
-        "dueward review alder 2026-10 --returned 2026-11-04",
-        'dueward review alder 2026-10 --by "Noor Northgate" --on 2026-11-06',
+        "dueward review adams 2026-10 --returned 2026-11-04",
+        'dueward review adams 2026-10 --by "Noor Northgate" --on 2026-11-06',
     )
 )
 @opens_program

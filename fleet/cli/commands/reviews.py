@@ -37,7 +37,7 @@ _INDENT: Final = 4
 @click.command(
     epilog=examples(
         "dueward reviews --region Panhandle --open",
-        "dueward reviews --from 2026-01 --to 2026-10 --site alder --check",
+        "dueward reviews --from 2026-01 --to 2026-10 --site adams --check",
     )
 )
 @opens_program

@@ -102,6 +102,7 @@ def _fields(found: Verification, kept: Seal | None) -> dict[str, object]:
         "whole": found.is_whole,
         "chains": found.chains,
         "lines": found.lines,
+        "removed": found.removed,
         "root": kept.root if kept else found.root,
         "sealed_at": sealed_at,
         "root_given_at": found.given_at,
@@ -122,8 +123,16 @@ def _problems(found: Verification) -> list[str]:
     ]
 
 
+def _removed_words(found: Verification) -> str:
+    last = f", last at {found.removed_at.isoformat()}" if found.removed_at else ""
+    lines = "1 line was" if found.removed == 1 else f"{found.removed:,} lines were"
+    return f"{lines} removed after the retention{last}; their hashes stand."
+
+
 def _words(found: Verification, kept: Seal | None) -> str:
     lines = [f"{found.lines:,} lines in {found.chains:,} chains were looked at."]
+    if found.removed:
+        lines.append(_removed_words(found))
     problems = _problems(found)
     if problems:
         lines += [f"  {problem}" for problem in problems[:_SHOWN]]

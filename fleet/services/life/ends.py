@@ -13,11 +13,11 @@ from fleet.domain.register import Register
 from fleet.errors import BadInput, Fault, NotFound
 from fleet.services.calendars import FOR_GOOD_ON
 from fleet.services.life.acts import FAR_AHEAD_DAYS, Act, kept_until, named, refuse_doubts
-from fleet.services.register_changes import change_register, reason_given, refused
-from fleet.services.standing import day_at, moves_of, site_on, today_of, units_at
 from fleet.services.load_checks import nearest
 from fleet.services.outages import outages_of
 from fleet.services.ports import PublicHolidays, Record, Stamp
+from fleet.services.register_changes import change_register, reason_given, refused
+from fleet.services.standing import day_at, moves_of, site_on, today_of, units_at
 from fleet.services.why import unit_of
 from notifications.digests.words import counted, day, joined
 

@@ -14,9 +14,9 @@ from fleet.domain.texts import NAME_LENGTH
 from fleet.errors import NotFound
 from fleet.services.extensions import extension_words
 from fleet.services.life.acts import Act, answered, named, refuse_doubts, rules_of
+from fleet.services.ports import PublicHolidays, Record, Stamp
 from fleet.services.register_changes import change_register, checked_text, reason_given, refused
 from fleet.services.standing import today_of
-from fleet.services.ports import PublicHolidays, Record, Stamp
 from fleet.services.why import unit_of
 from notifications.digests.words import day
 

@@ -20,10 +20,10 @@ from fleet.services.life.acts import (
     refuse_doubts,
     rules_of,
 )
-from fleet.services.register_changes import change_register, checked_text, refused
-from fleet.services.standing import day_at
 from fleet.services.mark import mark
 from fleet.services.ports import PublicHolidays, Record, Stamp
+from fleet.services.register_changes import change_register, checked_text, refused
+from fleet.services.standing import day_at
 from notifications.digests.words import day
 
 __all__ = ["Serviced", "issue"]

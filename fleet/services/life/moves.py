@@ -19,9 +19,9 @@ from fleet.services.life.acts import (
     reopened_words,
     rules_of,
 )
+from fleet.services.ports import PublicHolidays, Record, Stamp
 from fleet.services.register_changes import change_register, refused
 from fleet.services.standing import moves_of, site_on, today_of
-from fleet.services.ports import PublicHolidays, Record, Stamp
 from fleet.services.why import unit_of
 from notifications.digests.words import day
 from schedules.rules import DueAfter

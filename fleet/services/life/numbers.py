@@ -9,9 +9,9 @@ from fleet.domain.numbers import formers_of, present_numbers
 from fleet.domain.register import Register
 from fleet.domain.texts import WORD_LENGTH
 from fleet.services.life.acts import Act
+from fleet.services.ports import PublicHolidays, Record, Stamp
 from fleet.services.register_changes import change_register, checked_text, refused
 from fleet.services.standing import today_of
-from fleet.services.ports import PublicHolidays, Record, Stamp
 from fleet.services.why import unit_of
 from notifications.digests.words import day, joined
 

@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from fleet.domain.answers import StatusRow
 from fleet.domain.records import Outage, Unit
 from fleet.domain.register import Register
-from fleet.services.failed_checks import failed_outage
+from fleet.services.failed_checks import failed_outage, unpassed
 from fleet.services.life.acts import (
     Act,
     answered,
@@ -20,7 +20,6 @@ from fleet.services.life.acts import (
     reopened_words,
     rules_of,
 )
-from fleet.services.standing import site_on, today_of
 from fleet.services.outages import (
     begin_outage,
     end_outage,
@@ -29,6 +28,8 @@ from fleet.services.outages import (
     outages_of,
 )
 from fleet.services.ports import PublicHolidays, Record, Stamp
+from fleet.services.register_changes import change_register, refused
+from fleet.services.standing import site_on, today_of
 from fleet.services.why import unit_of
 from notifications.digests.words import day
 from schedules.rules import DueAfter, Rule
@@ -128,15 +129,20 @@ def back(
 ) -> Act:
     """Bring a unit back into service (None: today where it stands), with what is due before use.
 
-    The same again answers with what stands. Raises NotFound, BadInput, and Doubtful unless
-    `anyway`, above all where a function check failed and was not passed since. The caller commits.
+    An outage that counts from this day or the next is withdrawn: no day was lost to it. The same
+    again answers with what stands. Raises NotFound, BadInput (also where a function check failed
+    and was not passed since, whatever is said), and Doubtful unless `anyway`. The caller commits.
     """
     register = record.register()
     unit = unit_of(register, property_number)
     today = today_of(register, unit, stamp.at)
     on = on or today
     rules = rules_of(register, unit, on)
-    refuse_doubts(_doubts_back(register, unit, rules, on, today), anyway=anyway)
+    _refuse_failed(record, register, unit, rules, on)
+    if on > today:
+        refuse_doubts(iter([f"{on} lies in the future (today is {today})"]), anyway=anyway)
+    if (spared := _begun_today(register, unit, on)) is not None:
+        return _same_day(record, public_holidays, unit, property_number, spared, on, stamp)
     is_told = any(one.to_on == on for one in outages_of(register, unit))
     outage = end_outage(record, public_holidays, unit, on, stamp)
     rows = answered(record, public_holidays, unit, stamp.at, on)
@@ -169,17 +175,47 @@ def _owed(
             yield before_use(rule, on, unit.property_number)
 
 
-def _doubts_back(
-    register: Register, unit: Unit, rules: dict[str, Rule], on: dt.date, today: dt.date
-) -> Iterator[str]:
+def _refuse_failed(
+    record: Record, register: Register, unit: Unit, rules: dict[str, Rule], on: dt.date
+) -> None:
+    """Function checks come before use (42 CFR 493.1254(b)(2)); no word of a person skips them."""
+    number = unit.property_number
     for outage in outages_of(register, unit):
-        is_open = outage.to_on is None and outage.from_on < on
         failed = [task for task in rules if failed_outage(register, outage, task)]
-        if is_open and failed:
-            yield (
-                f"unit {unit.property_number} failed '{failed[0]}' and no pass is recorded since:"
-                " function checks come before use (42 CFR 493.1254(b)(2)); mark the check as done"
-                " once it passes, which brings the unit back"
+        if outage.to_on is None and failed:
+            failed = [action.task for action in unpassed(record, unit)] or failed
+            problem = f"unit {number} failed '{failed[0]}' and no pass is recorded since"
+            mend = (
+                "function checks come before use (42 CFR 493.1254(b)(2)): mark the check as done"
+                f" once it passes, which brings the unit back: dueward mark {shlex.quote(number)}"
+                f" {shlex.quote(failed[0])} --on {on} --as done"
             )
-    if on > today:
-        yield f"{on} lies in the future (today is {today})"
+            raise refused("back", None, problem, mend)
+
+
+def _begun_today(register: Register, unit: Unit, on: dt.date) -> Outage | None:
+    """An outage without an end that counts from this day or the next."""
+    for outage in outages_of(register, unit):
+        if outage.to_on is None and on <= outage.from_on <= on + dt.timedelta(days=1):
+            return outage
+    return None
+
+
+def _same_day(
+    record: Record,
+    public_holidays: PublicHolidays,
+    unit: Unit,
+    property_number: str,
+    outage: Outage,
+    on: dt.date,
+    stamp: Stamp,
+) -> Act:
+    """Take back an outage that no day was lost to; its change lines keep what happened."""
+    change_register(record, public_holidays, "back", [], stamp, withdrawn=[outage])
+    said = (
+        f"{named(unit, property_number)} is back the day it broke, {day(on)} ({outage.reason}):"
+        " it counts as in service, and its cells are to be marked."
+    )
+    rows = answered(record, public_holidays, unit, stamp.at, on)
+    owed = list(_owed(unit, rules_of(record.register(), unit, on), rows, on))
+    return Act(facts=_facts(unit, outage), said=[said], todo=owed, rows=rows)

@@ -170,11 +170,12 @@ def test_a_unit_whose_function_check_failed_is_not_back_before_a_pass(bench: Ben
     bench.run("03-02", "mark A-1 lamp-check --on 2026-03-02 --as done --failed --note flickers")
     assert set(bench.due("03-03", "A-1").values()) == {"out of service"}
 
-    assert bench.refused("03-03", "back A-1") == (
-        "unit A-1 failed 'lamp-check' and no pass is recorded since: function checks come before"
-        " use (42 CFR 493.1254(b)(2)); mark the check as done once it passes, which brings the unit"
-        " back; say --anyway if it is meant"
-    )
+    for words in ("back A-1", "back A-1 --anyway"):
+        assert bench.refused("03-03", words) == (
+            "back: unit A-1 failed 'lamp-check' and no pass is recorded since; function checks come"
+            " before use (42 CFR 493.1254(b)(2)): mark the check as done once it passes, which"
+            " brings the unit back: dueward mark A-1 lamp-check --on 2026-03-03 --as done"
+        )
 
     bench.run("03-03", "mark A-1 lamp-check --on 2026-03-03 --as done --initials GR")
     assert bench.due("03-03", "A-1")["lamp-check"] == "done"

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import csv
+import datetime as dt
 import io
 import json
 import sqlite3
@@ -12,6 +13,8 @@ from pathlib import Path
 
 import pytest
 
+from fleet.services.ports import Stamp
+from fleet.storage import open_store
 from fleet.storage.append_only import expected_triggers
 from tests.fleet.cli.conftest import Dueward
 
@@ -50,6 +53,7 @@ def test_a_whole_record_is_one_object_and_ends_with_0(loaded: Dueward, tmp_path:
     assert (found.pop("chains"), found.pop("lines")) == counted(tmp_path)
     assert found == {
         "whole": True,
+        "removed": 0,
         "sealed_at": None,
         "root_given_at": None,
         "rebuilt": False,
@@ -159,6 +163,33 @@ def test_a_person_reads_words(loaded: Dueward, tmp_path: Path) -> None:
         "The root asked about was given out at 2026-03-02T18:00:00+00:00; it holds.\n"
         in loaded("verify", "--root", root, "--format", "table").stdout
     )
+
+
+@pytest.mark.parametrize(
+    ("removed", "words"),
+    [
+        (("A-1",), "1 line was"),
+        (("A-1", "B-1"), "2 lines were"),
+    ],
+    ids=["one", "two"],
+)
+def test_what_was_removed_after_its_retention_is_told(
+    loaded: Dueward, tmp_path: Path, removed: tuple[str, ...], words: str
+) -> None:
+    at = dt.datetime(2026, 3, 1, 9, tzinfo=dt.UTC)
+    url = f"sqlite:///{tmp_path / 'own.db'}"
+    with closing(open_store(url, clock=lambda: at)) as store, store.begin(write=True) as record:
+        keys = [f"{unit}/optics/2026-02-23/1" for unit in removed]
+        assert record.stored(keys).keys() == set(keys)
+        record.remove(keys, [], "yearly disposal", Stamp(at, "alice", "command"))
+        record.commit()
+
+    assert json.loads(loaded("verify").stdout)["removed"] == len(removed)
+    assert loaded("verify", "--format", "table").stdout.splitlines()[1:3] == [
+        f"{words} removed after the retention, last at 2026-03-01T09:00:00+00:00;"
+        " their hashes stand.",
+        "The record is whole: every line is as it was written.",
+    ]
 
 
 def test_many_flaws_are_counted_for_a_person(loaded: Dueward, tmp_path: Path) -> None:

@@ -19,7 +19,7 @@ from fleet.wiring import Program, Settings
     ("environment", "named", "database"),
     [
         ({}, None, "sqlite:///dueward.db"),
-        ({"DUEWARD_DATABASE": ""}, "", "sqlite:///dueward.db"),
+        ({"DUEWARD_DATABASE": ""}, None, "sqlite:///dueward.db"),
         ({"DUEWARD_DATABASE": "sqlite:///of-the-machine.db"}, None, "sqlite:///of-the-machine.db"),
         ({"DUEWARD_DATABASE": "sqlite:///of-the-machine.db"}, "sqlite:///x.db", "sqlite:///x.db"),
         (
@@ -38,6 +38,7 @@ def test_a_database_that_is_named_beats_the_environment_and_that_the_default(
 @pytest.mark.parametrize(
     ("environment", "named", "message"),
     [
+        ({}, "", "--database: no database is named"),
         ({}, "fleet.db", "--database: 'fleet.db' is not the address of a database"),
         (
             {},

@@ -8,7 +8,7 @@ from functools import partial
 import pytest
 
 from fleet.domain.evidence import Review
-from fleet.domain.records import Entry
+from fleet.domain.records import Entry, Outage
 from fleet.services.life.issue import Serviced
 from fleet.services.outages import begin_outage, end_outage
 from fleet.services.ports import Record
@@ -279,7 +279,7 @@ def test_nothing_but_an_outage_ends(record: Record) -> None:
         f"back, on: unit A-1 is not out of service on 2026-03-04; {words}"
     )
     begin_outage(record, HOLIDAYS, SCOPE, day("2026-03-04"), "lamp", STAMP)
-    assert refusal(partial(BACK, record, property_number="A-1", on=None)) == (
+    assert refusal(lambda: end_outage(record, HOLIDAYS, SCOPE, day("2026-03-04"), STAMP)) == (
         "back, on: unit A-1 is out of service from 2026-03-04 on; the first day it can be in"
         " service again is 2026-03-05: say --on 2026-03-05"
     )
@@ -288,6 +288,22 @@ def test_nothing_but_an_outage_ends(record: Record) -> None:
         "back, on: unit A-1 is not out of service on 2026-03-09; its last outage ended on"
         f" 2026-03-05; {words}"
     )
+
+
+def test_a_unit_that_is_back_the_day_it_broke_was_in_service_that_day(record: Record) -> None:
+    begin_outage(record, HOLIDAYS, SCOPE, day("2026-03-04"), "lamp", STAMP)
+
+    act = BACK(record, property_number="A-1", on=day("2026-03-04"))
+
+    assert act.said == [
+        "Unit A-1 is back the day it broke, Wed 4 Mar 2026 (lamp): it counts as in service, and its"
+        " cells are to be marked."
+    ]
+    assert record.register().outages == {}
+    outages = [
+        line.change for line in record.change_lines() if isinstance(line.change.record, Outage)
+    ]
+    assert [change.new is None for change in outages] == [False, True]
 
 
 def test_an_outage_before_another_one_is_refused(record: Record) -> None:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from fleet.domain.records import Outage
 from fleet.services.kept import rebuild
 from fleet.services.load_ports import LoadReport
 from fleet.services.mark import mark
@@ -185,3 +186,37 @@ def test_a_mark_keeps_its_action_and_its_outage_in_the_database(
         before = record.kept_years()
         rebuild(record, list(record.unit_ids().values()), HOLIDAYS)
         assert record.kept_years().marked == before.marked
+
+
+def test_a_failure_that_later_files_strike_takes_its_outage_with_it(
+    store: SqlStore, folder: Path
+) -> None:
+    load(store, folder)
+    (folder / "entries.csv").write_text(
+        "property_number,task,on,mark,reading,key,strikes,why\n"
+        "B-1,check-weight,2026-11-24,,,undone,light,other balance\n",
+        encoding="utf-8",
+    )
+
+    report = load(store, folder / "entries.csv")
+
+    assert outages(store) == {("B-1", november(18), november(19))}
+    assert report.remarks == (
+        "the outage of B-1 from 2026-11-25 is withdrawn: no failed check stands behind it any more",
+    )
+
+
+def test_the_outages_of_a_load_are_written_in_one_change(store: SqlStore, folder: Path) -> None:
+    """So that a load of many failing readings takes no longer for each of them."""
+    load(store, folder / "rules.toml", folder / "sites.csv", folder / "units.csv")
+    days = "".join(f"B-1,check-weight,2026-11-{day},done,98.0\n" for day in (17, 18, 19, 20))
+    (folder / "entries.csv").write_text(
+        f"property_number,task,on,mark,reading\n{days}", encoding="utf-8"
+    )
+
+    load(store, folder / "entries.csv")
+
+    with store.begin() as record:
+        lines = [line for line in record.change_lines() if isinstance(line.change.record, Outage)]
+    assert [line.change.old for line in lines] == [None]
+    assert outages(store) == {("B-1", november(18), None)}

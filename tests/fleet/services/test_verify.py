@@ -69,6 +69,32 @@ def test_a_whole_record_is_counted_and_its_root_told(store: SqlStore) -> None:
     assert (found.root, found.sealed_at) == (root, STAMP.at)
 
 
+def test_removed_lines_are_counted_with_the_instant_of_the_last(store: SqlStore) -> None:
+    kept_fleet(store)
+    assert (verified(store).removed, verified(store).removed_at) == (0, None)
+    for days, keys in ((700, [ENTRY.key, "second"]), (900, ["twice"])):
+        with store.begin(write=True) as record:
+            record.remove(keys, [], "yearly disposal", moved(STAMP, days))
+            record.commit()
+
+    found = verified(store)
+
+    assert (found.removed, found.removed_at) == (3, moved(STAMP, 900).at)
+    assert found.is_whole
+
+
+def test_of_broken_tombstones_no_instant_is_told(store: SqlStore) -> None:
+    fill(store)
+    tamper(
+        store, "UPDATE tombstone SET stored_at = '2031-03-02T12:00:00.000000Z'".replace(":", r"\:")
+    )
+
+    found = verified(store)
+
+    assert [flaw.chain for flaw in found.flaws] == ["tombstone"]
+    assert (found.removed, found.removed_at) == (1, None)
+
+
 def test_the_root_is_the_hash_over_all_heads(store: SqlStore) -> None:
     """Built here from the lines themselves: SHA-256 (FIPS 180-4) of one text a chain, sorted."""
     fill(store)

@@ -4,21 +4,23 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
+import json
 from dataclasses import replace
 
 import sqlalchemy as sa
 
-from fleet.domain.chain import Seal
+from fleet.domain.chain import Line, Seal
 from fleet.domain.evidence import Attachment
-from fleet.domain.records import Outage
+from fleet.domain.records import REMOVED, Outage
 from fleet.domain.register import Change
 from fleet.services.ports import HolidayYear
 from fleet.storage import SqlStore, append_only
 from fleet.storage.chains import append_lines
+from fleet.storage.record import SqlRecord
 from fleet.storage.schema import APPEND_ONLY, METADATA, tombstone
 from tests.fleet.storage.examples import ENTRY, STAMP, add, load_units
 
-__all__ = ["CONTENT", "FULL_ENTRY", "WHOLE", "bury", "fill", "tamper"]
+__all__ = ["CONTENT", "FULL_ENTRY", "WHOLE", "bury", "fill", "left_of", "stand", "tamper"]
 
 CONTENT = b"%PDF-1.7 an invented certificate"
 SHA256 = hashlib.sha256(CONTENT).hexdigest()
@@ -81,10 +83,25 @@ def bury(store: SqlStore, chain: str, seq: int, key: str) -> None:
     """Leave a tombstone for a line, as its disposal does."""
     with store.begin(write=True) as record:
         (line,) = (line for line in record.lines([chain]) if line.seq == seq)
-        columns = ("of_chain", "of_seq", "key", "of_hash", "reason")
-        stone = (chain, seq, key, line.hash.hex(), "its time was over")
-        append_lines(record._connection, tombstone, columns, [stone], STAMP)
+        stand(record, chain, seq, key, line.hash.hex(), left_of(line))
         record.commit()
+
+
+def stand(record: SqlRecord, *named: str | int) -> None:
+    """Append a tombstone that names a chain, a number, a key, a hash and that of what is left."""
+    columns = ("of_chain", "of_seq", "key", "of_hash", "left_hash", "reason")
+    stone = (*named, "its time was over")
+    append_lines(record._connection, tombstone, columns, [stone], STAMP)
+
+
+def left_of(line: Line) -> str:
+    """The SHA-256 (FIPS 180-4) of what a disposal leaves of a line, built here from its text."""
+    cells = json.loads(line.content)
+    if line.chain.startswith("entry/"):
+        cells |= dict.fromkeys(("by", "initials", "note", "reading", "why"), "")
+        cells["source"] = REMOVED
+    text = json.dumps(cells, ensure_ascii=False, sort_keys=True, separators=(",", ":"))
+    return hashlib.sha256(text.encode()).hexdigest()
 
 
 def tamper(store: SqlStore, *statements: str, **values: object) -> None:

@@ -33,8 +33,8 @@ def full_store(store: SqlStore) -> SqlStore:
         record.add_holiday_years([HolidayYear("US", "NE", 2026, {}, "by hand")], STAMP)
         record.attach(Attachment("f" * 64, "report.pdf", "application/pdf", 4), b"%PDF", STAMP)
         record.seal(STAMP)
-        line = ("entry/M-001", 1, ENTRY.key, "0" * 64, "its time was over")
-        columns = ("of_chain", "of_seq", "key", "of_hash", "reason")
+        line = ("entry/M-001", 1, ENTRY.key, "0" * 64, "0" * 64, "its time was over")
+        columns = ("of_chain", "of_seq", "key", "of_hash", "left_hash", "reason")
         append_lines(record._connection, tombstone, columns, [line], STAMP)
         record.commit()
     return store

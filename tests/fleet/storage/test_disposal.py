@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 import sqlalchemy as sa
 
-from fleet.domain.chain import Flaw
+from fleet.domain.chain import Flaw, Line
 from fleet.domain.evidence import Attachment
 from fleet.domain.records import REMOVED, StoredEntry
 from fleet.errors import AppendOnly, StoreError
@@ -21,6 +21,7 @@ from fleet.storage.disposal import heads_in
 from fleet.storage.engines import parse_url
 from fleet.storage.roles import add_login
 from tests.fleet.storage.examples import ENTRY, STAMP, add, engine_of, load_units, moved
+from tests.fleet.storage.tampering import left_of, tamper
 
 CONTENT = b"%PDF-1.7 an invented certificate"
 FILE = Attachment("f" * 64, "report.pdf", "application/pdf", len(CONTENT))
@@ -42,6 +43,11 @@ def full_store(store: SqlStore) -> SqlStore:
 
 def _sha(content: bytes) -> str:
     return hashlib.sha256(content).hexdigest()
+
+
+def _stone(line: Line, key: str) -> list[tuple[object, ...]]:
+    named = (line.chain, line.seq, key, line.hash.hex(), left_of(line))
+    return [(*named, "yearly disposal", STAMP.by)]
 
 
 def remove(store: SqlStore, keys: list[str], files: list[str]) -> None:
@@ -90,13 +96,15 @@ def test_each_line_that_goes_leaves_a_tombstone_and_verify_accepts_it(
     full_store: SqlStore, fleet_url: str
 ) -> None:
     with full_store.begin() as record:
-        hashes = {(line.chain, line.seq): line.hash.hex() for line in record.lines()}
+        lines = {(line.chain, line.seq): line for line in record.lines()}
 
     remove(full_store, ["full"], [_sha(CONTENT)])
 
-    assert rows(fleet_url, "SELECT of_chain, of_seq, key, of_hash, reason, by FROM tombstone") == [
-        ("entry/M-001", 2, "full", hashes["entry/M-001", 2], "yearly disposal", STAMP.by),
-        ("attachment", 1, _sha(CONTENT), hashes["attachment", 1], "yearly disposal", STAMP.by),
+    columns = "of_chain, of_seq, key, of_hash, left_hash, reason, by"
+    entry, file = lines["entry/M-001", 2], lines["attachment", 1]
+    assert rows(fleet_url, f"SELECT {columns} FROM tombstone") == [  # noqa: S608 - our own names
+        *_stone(entry, "full"),
+        *_stone(file, _sha(CONTENT)),
     ]
     assert flaws(full_store) == []
     with full_store.begin() as record:
@@ -129,6 +137,30 @@ def test_a_line_blanked_without_tombstone_is_named(full_store: SqlStore, fleet_u
 
     assert flaws(full_store) == [
         Flaw("entry/M-001", 3, "third", "it was changed after it was written")
+    ]
+
+
+@pytest.mark.parametrize(
+    "forged",
+    [
+        "mark = 'unused'",
+        "\"on\" = '2026-02-27'",
+        "to_on = '2026-03-05'",
+        "task = 'other'",
+        "strikes = 'third'",
+        "recorded_at = '2026-03-03T08:00:00.000000Z'",
+        "stored_at = '2026-03-03T08:00:00.000000Z'",
+        "initials = 'ZZ'",
+    ],
+)
+def test_what_stays_of_a_removed_entry_cannot_be_changed(full_store: SqlStore, forged: str) -> None:
+    remove(full_store, ["full"], [])
+    assert flaws(full_store) == []
+
+    tamper(full_store, f"UPDATE entry SET {forged} WHERE key = 'full'".replace(":", r"\:"))  # noqa: S608
+
+    assert flaws(full_store) == [
+        Flaw("entry/M-001", 2, "full", "it was changed after it was written")
     ]
 
 

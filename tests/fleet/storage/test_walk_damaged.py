@@ -3,10 +3,14 @@
 # ruff: noqa: S608 (the names of tables are our own)
 from __future__ import annotations
 
+import sqlite3
+from contextlib import closing
+
 import pytest
 
 from fleet.domain.chain import Flaw
 from fleet.storage import SqlStore, upgrade
+from fleet.storage.engines import file_of, parse_url
 from tests.fleet.storage.examples import engine_of
 from tests.fleet.storage.tampering import fill, tamper
 from tests.fleet.storage.test_walk import CHANGED, SECOND, flaws_of
@@ -65,3 +69,26 @@ def test_a_hash_of_another_kind_fits_nothing(store: SqlStore, value: str) -> Non
 
     problem = "the chain's head knows it by another hash"
     assert flaws_of(store) == [Flaw("entry/M-002", 2, "other-2", problem)]
+
+
+@pytest.mark.parametrize("empty_url", ["sqlite"], indirect=True)
+def test_a_damaged_index_is_told_by_the_database_itself(store: SqlStore, fleet_url: str) -> None:
+    """No chain covers an index; that of the keys says which entry is one."""
+    fill(store)
+    file = file_of(parse_url(fleet_url))
+    assert file is not None
+    with closing(sqlite3.connect(file)) as plain:
+        plain.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        query = "SELECT rootpage FROM sqlite_master WHERE name = 'sqlite_autoindex_entry_2'"
+        (page,) = plain.execute(query).fetchone()
+        (size,) = plain.execute("PRAGMA page_size").fetchone()
+    content = bytearray(file.read_bytes())
+    start = (page - 1) * size
+    at = content.index(b"full", start, start + size)
+    content[at] ^= 1
+    file.write_bytes(content)
+
+    (flaw,) = flaws_of(store)
+
+    assert flaw.chain == "file"
+    assert flaw.problem.startswith("SQLite's integrity check finds: ")

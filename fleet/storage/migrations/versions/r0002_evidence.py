@@ -80,7 +80,7 @@ def _chained_tables() -> None:
         _seq(),
         _text("of_chain"),
         sa.Column("of_seq", sa.Integer, nullable=False),
-        *(_text(word) for word in ("key", "of_hash", "reason")),
+        *(_text(word) for word in ("key", "of_hash", "left_hash", "reason")),
         *_chained(),
         _key("tombstone", "seq"),
     )
