@@ -12,7 +12,7 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 __all__ = ["SEALS", "Flaw", "Head", "Line", "Seal", "Tombstone", "root_of"]
 
@@ -73,6 +73,8 @@ class Flaw:
     """The entry's key, or what else names the line; '' where nothing does."""
     problem: str
     """A sentence."""
+    is_of_root: bool = field(default=False, compare=False)
+    """It is a root that does not hold, not the line of its seal that is broken."""
 
 
 def root_of(heads: Mapping[str, Head]) -> str:

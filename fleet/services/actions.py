@@ -18,7 +18,7 @@ from fleet.domain.texts import NAME_LENGTH, PROSE_LENGTH, Wrong, check_prose, ch
 from fleet.errors import BadInput, Fault, NotFound
 from fleet.services.columns import book_of
 from fleet.services.ports import Record, Stamp
-from fleet.services.standing import day_at, site_on, today_of
+from fleet.services.standing import day_at, site_of, today_of
 
 __all__ = ["carry_on", "close", "free_number", "open_action", "review", "the_action"]
 
@@ -58,7 +58,7 @@ def open_action(
         raise _future("open", "--on", opened_on, today)
     action = Action(
         number="",
-        site=about if unit is None else site_on(register, unit, opened_on),
+        site=about if unit is None else site_of(register, unit, opened_on),
         property_number="" if unit is None else about,
         task=task,
         opened_on=opened_on,

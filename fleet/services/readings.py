@@ -14,7 +14,7 @@ from fleet.domain.evidence import Action
 from fleet.domain.records import Entry, Mark, Unit
 from fleet.domain.register import Register
 from fleet.services.ports import Record, Stamp
-from fleet.services.standing import site_on, today_of
+from fleet.services.standing import site_of, today_of
 from schedules.rules import ReadingRange, Rule
 
 __all__ = [
@@ -70,7 +70,7 @@ def reading_action(
     opened_on = min(entry.on, today_of(register, unit, stamp.at))
     return Action(
         number="",
-        site=site_on(register, unit, opened_on),
+        site=site_of(register, unit, opened_on),
         property_number=unit.property_number,
         task=entry.task,
         entry=entry.key,

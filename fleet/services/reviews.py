@@ -11,10 +11,8 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
-from zoneinfo import ZoneInfo
 
 from fleet.domain.evidence import Review
-from fleet.domain.records import Site
 from fleet.domain.register import Change, Register
 from fleet.domain.texts import NAME_LENGTH, PROSE_LENGTH, check_prose, check_text
 from fleet.errors import BadInput, Doubtful, Fault, NotFound
@@ -25,6 +23,7 @@ from fleet.services.months import first_day, last_day, month_of, months, read_mo
 from fleet.services.ports import ChangeLine, PublicHolidays, Record, Stamp
 from fleet.services.questions import Narrow, Question
 from fleet.services.review_touches import MonthKey, touches
+from fleet.services.standing import day_at
 from fleet.services.stays import Span, charted, common, moves_of, stays
 
 __all__ = ["REOPENED", "SIGNED", "TO_REVIEW", "ReviewRow", "review", "review_rows"]
@@ -115,15 +114,11 @@ def _is_asked(register: Register, key: MonthKey, question: Question) -> bool:
     site, narrow = register.sites.get((key[0],)), question.narrow
     return (
         site is not None
-        and last_day(key[1]) < (question.on or _today(site, question.now))
+        and last_day(key[1]) < (question.on or day_at(site, question.now))
         and _has(narrow.sites, site.site)
         and _has(narrow.counties, site.county)
         and _has(narrow.regions, site.region)
     )
-
-
-def _today(site: Site, now: dt.datetime) -> dt.date:
-    return now.astimezone(ZoneInfo(site.time_zone)).date()
 
 
 def _has(names: Sequence[str], value: str) -> bool:
@@ -214,7 +209,7 @@ def review(
     if place is None:
         mend = nearest(site, (key[0] for key in register.sites), "see dueward due --by site")
         raise NotFound("site", site, mend)
-    today = _today(place, stamp.at)
+    today = day_at(place, stamp.at)
     _check_words(by, note, on, returned_on)
     _check_days(site, read_month(month, "MONTH"), today, on, returned_on)
     asked = Question(now=stamp.at, narrow=Narrow(sites=(site,)))

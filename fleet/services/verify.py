@@ -9,13 +9,12 @@ from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from fleet.domain.chain import SEALS, Flaw, Seal
+from fleet.domain.chain import SEALS, Flaw, Seal, root_of
 from fleet.errors import BadInput, Fault
 from fleet.services.checked import kept_by_unit
 from fleet.services.kept import worked_out
 from fleet.services.load_ports import Progress
 from fleet.services.ports import PublicHolidays, Record
-from fleet.services.roots import LOST, present_root
 
 __all__ = ["Verification", "verify"]
 
@@ -70,7 +69,7 @@ def verify(
     asked = None if root is None else _digits(root)
     told = _Told(progress)
     flaws = tuple(record.flaws(told.step))
-    now, seals = present_root(record), () if _has_broken_seals(flaws) else record.seals()
+    now, seals = root_of(record.heads()), () if _has_broken_seals(flaws) else record.seals()
     is_rebuilt = rebuild and not flaws
     given = None if asked is None else _given(asked, now, seals)
     removed, removed_at = _removed(record, flaws)
@@ -111,7 +110,7 @@ def _digits(root: str) -> str:
 
 def _has_broken_seals(flaws: Sequence[Flaw]) -> bool:
     """Say whether the chain of seals itself is broken; then its lines may not even be readable."""
-    return any(flaw.chain == SEALS and LOST not in flaw.problem for flaw in flaws)
+    return any(flaw.chain == SEALS and not flaw.is_of_root for flaw in flaws)
 
 
 def _removed(record: Record, flaws: Sequence[Flaw]) -> tuple[int, dt.datetime | None]:

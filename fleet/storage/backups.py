@@ -111,16 +111,21 @@ def _check_target(file: Path, database: Path | None, *, over: bool) -> None:
         file.exists() and database is not None and file.samefile(database)
     ):
         raise StoreError(f"{file}: that is the database itself; name another file")
-    for log in _logs(file):
-        if log.exists() and log.stat().st_size:
-            raise StoreError(
-                f"{file}: {log.name} of another database is left beside it; move it away, or name"
-                " another file"
-            )
+    _refuse_logs(file, "file")
     if file.exists() and not over:
         raise StoreError(
             f"{file}: there is a file of that name; name another, or say --replace to replace it"
         )
+
+
+def _refuse_logs(file: Path, other: str) -> None:
+    """A log that is left beside a database would be played back into it."""
+    for log in _logs(file):
+        if log.exists() and log.stat().st_size:
+            raise StoreError(
+                f"{file}: {log.name} of another database is left beside it; move it away,"
+                f" or name another {other}"
+            )
 
 
 def _copy_sqlite(
@@ -198,12 +203,7 @@ def _beginning(file: Path) -> bytes:
 def _restore_sqlite(database: Path, how: _How) -> Restored:
     if not database.resolve().parent.is_dir():
         raise StoreError(f"{database}: there is no folder {database.parent}; make it first")
-    for log in _logs(database):
-        if log.exists() and log.stat().st_size:
-            raise StoreError(
-                f"{database}: {log.name} of another database is left beside it; move it away,"
-                " or name another place"
-            )
+    _refuse_logs(database, "place")
     if any(log.exists() and log.stat().st_size for log in _logs(how.file)):
         raise StoreError(
             f"{how.file}: this database is in use, its log stands beside it; take a backup with"

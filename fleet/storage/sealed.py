@@ -16,7 +16,6 @@ from typing import Any
 import sqlalchemy as sa
 
 from fleet.domain.chain import SEALS, Flaw
-from fleet.services.roots import LOST
 from fleet.storage.line_rows import raw_lines
 
 __all__ = ["SealedRoots"]
@@ -82,8 +81,8 @@ class SealedRoots:
                 problem = "what it covers was written anew since"
             else:
                 continue
-            given = f"the root given out at {root.sealed_at} {LOST}: {problem}"
-            yield Flaw(SEALS, root.seq, root.root, given)
+            given = f"the root given out at {root.sealed_at} does not hold: {problem}"
+            yield Flaw(SEALS, root.seq, root.root, given, is_of_root=True)
 
     def _covering(self, chain: str) -> Iterator[tuple[_SealedRoot, int]]:
         place = self._places.get(chain)

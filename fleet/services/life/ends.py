@@ -17,7 +17,7 @@ from fleet.services.load_checks import nearest
 from fleet.services.outages import outages_of
 from fleet.services.ports import PublicHolidays, Record, Stamp
 from fleet.services.register_changes import change_register, reason_given, refused
-from fleet.services.standing import day_at, moves_of, site_on, today_of, units_at
+from fleet.services.standing import day_at, moves_of_unit, site_of, today_of, units_at
 from fleet.services.why import unit_of
 from notifications.digests.words import counted, day, joined
 
@@ -90,7 +90,7 @@ def _doubts(
     for outage in outages_of(register, unit):
         if outage.to_on is None:
             yield f"unit {number} is out of service since {outage.from_on} ({outage.reason})"
-    for other in moves_of(register, unit):
+    for other in moves_of_unit(register, unit):
         if other.from_on >= on:
             yield f"unit {number} is to move to {other.site} on {other.from_on}"
     entries = [s.entry for s in record.entries([record.unit_ids()[number]])]
@@ -159,7 +159,7 @@ def _refuse_units(register: Register, site: str, on: dt.date) -> None:
     faults = []
     for unit in units_at(register, site, on):
         number = shlex.quote(unit.property_number)
-        stands = "stands there" if site_on(register, unit, on) == site else "is to come there"
+        stands = "stands there" if site_of(register, unit, on) == site else "is to come there"
         problem = f"unit {unit.property_number} ({unit.kind}) {stands}"
         mend = f"dueward move {number} SITE --on {on}, or dueward retire {number} --on {on}"
         faults.append(Fault(f"close-site {site}", None, None, problem, mend))

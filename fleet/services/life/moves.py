@@ -21,7 +21,7 @@ from fleet.services.life.acts import (
 )
 from fleet.services.ports import PublicHolidays, Record, Stamp
 from fleet.services.register_changes import change_register, refused
-from fleet.services.standing import moves_of, site_on, today_of
+from fleet.services.standing import moves_of_unit, site_of, today_of
 from fleet.services.why import unit_of
 from notifications.digests.words import day
 from schedules.rules import DueAfter
@@ -49,7 +49,7 @@ def move(
     """
     register = record.register()
     unit = unit_of(register, property_number)
-    home = site_on(register, unit, on - _ONE_DAY)
+    home = site_of(register, unit, on - _ONE_DAY)
     if until_on is not None and until_on <= on:
         mend = "say the day on which it is back where it stood"
         raise refused("move", "until", f"{until_on} is not after {on}", mend)
@@ -99,7 +99,7 @@ def _doubts(
         yield f"site {site} is closed for good from {closed_on} on"
     if (moves[-1].from_on - today).days > FAR_AHEAD_DAYS:
         yield f"{moves[-1].from_on} is more than a year ahead (today is {today})"
-    for other in moves_of(register, unit):
+    for other in moves_of_unit(register, unit):
         if other.from_on >= on and other not in moves:
             yield f"unit {number} moves to {other.site} on {other.from_on} already"
 

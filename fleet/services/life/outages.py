@@ -29,7 +29,7 @@ from fleet.services.outages import (
 )
 from fleet.services.ports import PublicHolidays, Record, Stamp
 from fleet.services.register_changes import change_register, refused
-from fleet.services.standing import site_on, today_of
+from fleet.services.standing import site_of, today_of
 from fleet.services.why import unit_of
 from notifications.digests.words import day
 from schedules.rules import DueAfter, Rule
@@ -68,7 +68,7 @@ def broken(
     if not is_told:
         refuse_doubts(_doubts_broken(record, register, unit, on, today), anyway=anyway)
     outage = begin_outage(record, public_holidays, unit, start, why, stamp)
-    site = site_on(register, unit, start)
+    site = site_of(register, unit, start)
     stands = "was already" if is_told else "is"
     said = [f"{named(unit, property_number)} {stands} out of service from {day(start)}."]
     if start > on:
@@ -147,7 +147,7 @@ def back(
     outage = end_outage(record, public_holidays, unit, on, stamp)
     rows = answered(record, public_holidays, unit, stamp.at, on)
     owed = list(_owed(unit, rules, rows, on))
-    reopened = reopened_words(register, {site_on(register, unit, on)}, outage.from_on, today)
+    reopened = reopened_words(register, {site_of(register, unit, on)}, outage.from_on, today)
     stands = "was already" if is_told else "is"
     return Act(
         facts=_facts(unit, outage),

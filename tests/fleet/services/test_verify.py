@@ -8,12 +8,11 @@ from dataclasses import replace
 
 import pytest
 
-from fleet.domain.chain import Flaw
+from fleet.domain.chain import Flaw, root_of
 from fleet.errors import BadInput
 from fleet.files.public_holidays import PublicHolidayCalendar
 from fleet.services.checked import flaw_words
 from fleet.services.kept import rebuild
-from fleet.services.roots import present_root
 from fleet.services.verify import Verification, verify
 from fleet.storage import SqlStore
 from tests.fakes import NoProgress
@@ -62,7 +61,7 @@ def test_a_whole_record_is_counted_and_its_root_told(store: SqlStore) -> None:
     found = verified(store)
 
     with store.begin() as record:
-        assert found.root == present_root(record)
+        assert found.root == root_of(record.heads())
     assert found.is_whole
     assert (found.chains, found.lines) == (len(WHOLE), sum(WHOLE.values()))
     assert (found.flaws, found.differing, found.root_problem) == ((), (), "")
