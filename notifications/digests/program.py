@@ -60,7 +60,7 @@ def manager(facts: ManagerFacts, base_url: str = "") -> Message | Skipped:
         "total": total,
         "sections": tuple(capped(_sections(facts, base_url, overdue, due))),
         "root": _root(facts),
-        "root_command": "dueward verify --root HASH",
+        "root_command": f"dueward verify --root {facts.root[:_GROUP]}",
     }
     who = f"you manage the program for {region}"
     if overdue or due or ahead:

@@ -194,7 +194,8 @@ def test_a_manager_s_digest_ends_with_the_record_s_root_in_groups() -> None:
             told = re.search(r"Record root on Mon 16 Nov 2026: ((?:[0-9a-f]{16} ){4})", flat)
             assert told is not None
             assert told[1].replace(" ", "") == ROOT
-            kept = "Keep this mail: dueward verify --root HASH checks a later record against it."
+            command = f"dueward verify --root {ROOT[:16]}"
+            kept = f"Keep this mail: {command} checks a later record against it."
             assert kept in flat
 
 
