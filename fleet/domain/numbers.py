@@ -11,6 +11,7 @@ from dataclasses import fields, replace
 from typing import Any, TypeVar
 
 from fleet.domain.evidence import Action, Extension, Renumbering, ServiceReport
+from fleet.domain.prints import Print
 from fleet.domain.records import Entry, Outage, Placement, Unit
 from fleet.domain.register import Register
 
@@ -25,7 +26,7 @@ __all__ = [
 _Record = TypeVar("_Record", bound=Any)
 _KEYED = (Unit, Placement, Outage, Extension, ServiceReport)
 """The classes whose keys begin with the property number."""
-_OF_UNIT = (*_KEYED, Action, Entry)
+_OF_UNIT = (*_KEYED, Action, Print, Entry)
 
 
 def present_numbers(renumberings: Iterable[Renumbering]) -> dict[str, str]:

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from fleet.domain.evidence import Action, Extension, Renumbering, Review, ServiceReport
+from fleet.domain.prints import Print
 
 __all__ = [
     "REMOVED",
@@ -209,6 +210,7 @@ RegisterRecord = (
     | ServiceReport
     | Action
     | Review
+    | Print
 )
 
 

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from fleet.domain.evidence import Action, Extension, Renumbering, Review, ServiceReport
+from fleet.domain.prints import Print
 from fleet.domain.records import (
     Closure,
     Holiday,
@@ -51,6 +52,7 @@ class Register:
     reports: Mapping[tuple[str, ...], ServiceReport] = field(default_factory=dict)
     actions: Mapping[tuple[str, ...], Action] = field(default_factory=dict)
     reviews: Mapping[tuple[str, ...], Review] = field(default_factory=dict)
+    prints: Mapping[tuple[str, ...], Print] = field(default_factory=dict)
     book: BookText | None = None
 
 

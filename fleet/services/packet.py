@@ -18,7 +18,7 @@ from fleet.domain.numbers import present_numbers
 from fleet.domain.records import Entry, Site, StoredEntry, Unit
 from fleet.domain.register import Register
 from fleet.errors import BadInput, Fault, NotFound
-from fleet.services.chart_months import UnitCharts, unit_charts
+from fleet.services.charts.cells import UnitCharts, unit_charts
 from fleet.services.columns import book_of
 from fleet.services.due import Sheet, answer_sheet, sheets
 from fleet.services.findings import finding_rows

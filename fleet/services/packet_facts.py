@@ -10,7 +10,7 @@ from fleet.domain.answers import FindingRow, StatusRow
 from fleet.domain.chain import Head, Line
 from fleet.domain.evidence import Action, Attachment, Extension, Renumbering, ServiceReport
 from fleet.domain.records import Outage, Site, StoredEntry, Unit
-from fleet.services.chart_months import UnitCharts
+from fleet.services.charts.cells import UnitCharts
 from fleet.services.ports import ChangeLine
 from fleet.services.reviews import ReviewRow
 from fleet.services.stays import Stay

@@ -12,7 +12,7 @@ from collections.abc import Iterable
 from fleet.domain.records import StoredEntry
 from fleet.files.packets.months import LETTERS, Block, Line, MonthCharts, reading
 from fleet.files.packets.pages import BOTTOM, LEFT, PacketPages
-from fleet.services.chart_months import CellState, ChartCell
+from fleet.services.charts.cells import CellState, ChartCell
 from fleet.services.months import first_day, last_day
 
 __all__ = ["draw_months"]

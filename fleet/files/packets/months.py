@@ -9,8 +9,8 @@ from dataclasses import dataclass
 
 from fleet.domain.answers import StatusRow
 from fleet.domain.records import StoredEntry
-from fleet.services.chart_days import Cause, Reason
-from fleet.services.chart_months import Chart, ChartCell, UnitCharts
+from fleet.services.charts.cells import Chart, ChartCell, UnitCharts
+from fleet.services.charts.days import Cause, Reason
 from fleet.services.months import first_day, last_day, months
 from fleet.services.packet_facts import PacketFacts
 from schedules.rules import Each

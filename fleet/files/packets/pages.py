@@ -1,4 +1,4 @@
-"""How does text come onto the pages of a packet? Fonts, head and foot, paragraphs and tables.
+"""How does text come onto the pages of a packet? Head and foot, paragraphs and tables.
 
 Letter landscape, in millimetres, with margins that an A4 sheet leaves too. All is black on white;
 grey is only ever a ground behind letters that say the same.
@@ -7,20 +7,17 @@ grey is only ever a ground behind letters that say the same.
 from __future__ import annotations
 
 import datetime as dt
-import logging
-from collections.abc import Iterable, Iterator, Sequence
-from importlib import resources
+from collections.abc import Iterable, Sequence
 
 from fpdf import FPDF
-from fpdf.fonts import TTFFont
 from fpdf.outline import OutlineSection
+
+from fleet.files.paper import POINT, Paper
 
 __all__ = ["BOTTOM", "LEFT", "RIGHT", "TOP", "PacketPages"]
 
 LEFT, RIGHT, TOP, BOTTOM = 11.0, 268.4, 18.0, 198.0
 """The box that sections are written in; head and foot stand outside it."""
-_FAMILY = "dejavu"
-_POINT = 25.4 / 72
 _LINE = 1.28
 """The height of a line in that of its letters."""
 _TOC_LINES = 66
@@ -29,109 +26,16 @@ _KEPT_LINES = 8
 """A row of so many lines is not broken between two pages."""
 
 
-class PacketPages(FPDF):
+class PacketPages(Paper):
     """A document whose pages have a head and a foot, with the few ways of writing it needs.
 
-    `y` is where the next thing goes. `replaced` counts the characters that the font has no sign for
-    and that stand as '?'.
+    `y` is where the next thing goes.
     """
 
     def __init__(self, title: str, foot: str, made_at: dt.datetime) -> None:
-        super().__init__(orientation="landscape", unit="mm", format="letter")
-        logging.getLogger("fontTools.subset").setLevel(logging.ERROR)
-        folder = resources.files("fleet.files").joinpath("fonts")
-        for style, name in (("", "DejaVuSansCondensed"), ("B", "DejaVuSansCondensed-Bold")):
-            with resources.as_file(folder.joinpath(f"{name}.ttf")) as path:
-                self.add_font(_FAMILY, style, path)
-        self.set_auto_page_break(False)
-        self.set_creation_date(made_at)
-        self.set_lang("en")
-        self.set_fill_color(0)
-        self.replaced = 0
+        super().__init__("landscape", "letter", made_at)
         self.title_line, self.foot_line = self.clean(title), self.clean(foot)
         self.set_title(self.title_line)
-        self._widths: dict[tuple[str, str], float] = {}
-
-    def shut(self) -> None:
-        """Let go of the font files, also where the document was not written to its end."""
-        for font in self.fonts.values():
-            if isinstance(font, TTFFont):
-                font.close()
-
-    # Text.
-
-    def clean(self, text: str) -> str:
-        """The text with '?' for every character that the font lacks, on one line."""
-        known = self._regular.cmap
-        if text.isascii() and text.isprintable():
-            return text
-        made = []
-        for char in text:
-            if char.isspace():
-                made.append(" ")
-            elif ord(char) in known:
-                made.append(char)
-            else:
-                self.replaced += 1
-                made.append("?")
-        return "".join(made)
-
-    @property
-    def _regular(self) -> TTFFont:
-        font = self.fonts[_FAMILY]
-        assert isinstance(font, TTFFont)  # noqa: S101 - as it was added
-        return font
-
-    def write_in(self, size: float, *, bold: bool = False) -> None:
-        """Choose the letters of what is written next, in points."""
-        style = "B" if bold else ""
-        if (self.font_style, self.font_size_pt) != (style, size):
-            self.set_font(_FAMILY, style, size)
-
-    def width(self, text: str) -> float:
-        """How wide a clean text is in the present letters, in millimetres."""
-        key = self.font_style, text
-        if key not in self._widths:
-            font = self.current_font
-            assert isinstance(font, TTFFont)  # noqa: S101 - there is no other
-            self._widths[key] = font.get_text_width(text, 1.0, None)[1]
-        return self._widths[key] * self.font_size_pt * _POINT
-
-    def fit(self, text: str, width: float) -> str:
-        """A clean text cut to a width, with '…' where something is cut off."""
-        if self.width(text) <= width:
-            return text
-        low, high = 0, len(text)
-        while low < high:
-            middle = (low + high + 1) // 2
-            low, high = (
-                (middle, high) if self.width(text[:middle] + "…") <= width else (low, middle - 1)
-            )
-        return text[:low].rstrip() + "…"
-
-    def wrap(self, text: str, width: float) -> list[str]:
-        """Break a text into clean lines of at most a width; words that are too long are broken."""
-        lines: list[str] = []
-        for paragraph in text.split("\n"):
-            line = ""
-            for word in self.clean(paragraph).split(" "):
-                joined = f"{line} {word}" if line else word
-                if self.width(joined) <= width:
-                    line = joined
-                    continue
-                if line:
-                    lines.append(line)
-                *whole, line = self._broken(word, width)
-                lines += whole
-            lines.append(line)
-        return lines
-
-    def _broken(self, word: str, width: float) -> Iterator[str]:
-        while self.width(word) > width:
-            size = max(1, len(self.fit(word, width)) - 1)
-            yield word[:size]
-            word = word[size:]
-        yield word
 
     # Pages.
 
@@ -155,7 +59,7 @@ class PacketPages(FPDF):
         self.start_section(title, level)
         size = 14 if level == 0 else 10
         self.write_in(size, bold=True)
-        self.set_y(self.y + size * _POINT + 1)
+        self.set_y(self.y + size * POINT + 1)
         self.text(LEFT, self.y, self.fit(title, RIGHT - LEFT))
         self.set_y(self.y + 3)
 
@@ -176,7 +80,7 @@ class PacketPages(FPDF):
     ) -> None:
         """Write a text over the whole width."""
         self.write_in(size, bold=bold)
-        height = size * _POINT * _LINE
+        height = size * POINT * _LINE
         for line in self.wrap(text, RIGHT - LEFT):
             if self.room(height):
                 self.write_in(size, bold=bold)
@@ -194,7 +98,7 @@ class PacketPages(FPDF):
         """Write rows under headings, which stand again on every page; shares: of the width."""
         unit = (RIGHT - LEFT) / sum(shares)
         widths = [share * unit for share in shares]
-        height = size * _POINT * _LINE
+        height = size * POINT * _LINE
         self._headings(headings, widths, size)
         for row in rows:
             self.write_in(size)
@@ -209,7 +113,7 @@ class PacketPages(FPDF):
 
     def _headings(self, headings: Sequence[str], widths: Sequence[float], size: float) -> None:
         self.write_in(size, bold=True)
-        height = size * _POINT * _LINE
+        height = size * POINT * _LINE
         self.room(3 * height)
         self.write_in(size, bold=True)
         self.set_y(self.y + height)
@@ -229,7 +133,7 @@ class PacketPages(FPDF):
         size: float,
     ) -> None:
         self.write_in(size)
-        height = size * _POINT * _LINE
+        height = size * POINT * _LINE
         for number in range(max(map(len, cells))):
             if self.room(height + 1):
                 self._headings(headings, widths, size)

@@ -7,8 +7,8 @@ from typing import cast
 
 from hypothesis import HealthCheck, event, given, settings
 
-from fleet.services.chart_days import Cause, Reason
-from fleet.services.chart_months import CellState, ChartCell, UnitCharts, unit_charts
+from fleet.services.charts.cells import CellState, ChartCell, UnitCharts, unit_charts
+from fleet.services.charts.days import Cause, Reason
 from fleet.services.due import sheets
 from fleet.services.kept import rebuild
 from fleet.services.ports import Record

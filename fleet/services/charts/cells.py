@@ -18,7 +18,7 @@ from typing import NamedTuple
 import numpy as np
 
 from fleet.domain.records import Mark, Outage, StoredEntry, Unit
-from fleet.services.chart_days import Cause, ChartDays, Reason
+from fleet.services.charts.days import Cause, ChartDays, Reason
 from fleet.services.due import Sheet
 from schedules.cells import Cells, Periods, cells
 from schedules.dates import day_of
