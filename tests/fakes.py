@@ -36,6 +36,7 @@ _TABLES = {
     "ServiceReport": "reports",
     "Action": "actions",
     "Review": "reviews",
+    "Print": "prints",
 }
 
 

@@ -27,6 +27,7 @@ from fleet.domain.records import (
 from fleet.files import cells
 from fleet.files.evidence_tables import EVIDENCE_TABLES
 from fleet.files.places import country_code, subdivision_code
+from fleet.files.prints_table import PRINTS
 from fleet.files.table_shapes import (
     FROM,
     NUMBER,
@@ -219,6 +220,7 @@ TABLES: Mapping[str, Table] = {
             _person_faults,
         ),
         *EVIDENCE_TABLES,
+        PRINTS,
     )
 }
 

@@ -26,6 +26,7 @@ TABLE_OF_CHAIN: Mapping[str, str] = {
     "register/service_report": "reports",
     "register/action": "actions",
     "register/review": "reviews",
+    "register/chart_print": "prints",
     "attachment": "attachments",
     "seal": "seals",
 }

@@ -11,6 +11,7 @@ import difflib
 from collections.abc import Iterable, Iterator, Mapping
 
 from fleet.domain.evidence import Action, Extension, Review, ServiceReport
+from fleet.domain.prints import Print
 from fleet.domain.records import (
     Closure,
     Holiday,
@@ -25,6 +26,7 @@ from fleet.domain.records import (
 from fleet.services.load_merge import Merged
 from fleet.services.load_numbers import check_renumberings
 from fleet.services.load_ports import Faults, Row
+from fleet.services.load_prints import check_prints
 from schedules.rules import RuleBook
 
 __all__ = ["LONG_CLOSURE_DAYS", "check_register", "nearest", "register_remarks"]
@@ -33,9 +35,9 @@ LONG_CLOSURE_DAYS = 366
 """Closures longer than this are accepted with a remark."""
 
 _AT_SITE: tuple[
-    type[Pattern | Holiday | Closure | Unit | Placement | Person | Action | Review], ...
+    type[Pattern | Holiday | Closure | Unit | Placement | Person | Action | Review | Print], ...
 ]
-_AT_SITE = (Pattern, Holiday, Closure, Unit, Placement, Person, Action, Review)
+_AT_SITE = (Pattern, Holiday, Closure, Unit, Placement, Person, Action, Review, Print)
 _KEY_COLUMNS: Mapping[type[RegisterRecord], str] = {
     Pattern: "site and from",
     Holiday: "site, country, subdivision and on",
@@ -47,8 +49,8 @@ _KEY_COLUMNS: Mapping[type[RegisterRecord], str] = {
     Review: "site and month",
 }
 """What may be withdrawn, and the columns that name it."""
-_OF_UNIT: tuple[type[Placement | Outage | Extension | ServiceReport], ...]
-_OF_UNIT = (Placement, Outage, Extension, ServiceReport)
+_OF_UNIT: tuple[type[Placement | Outage | Extension | ServiceReport | Print], ...]
+_OF_UNIT = (Placement, Outage, Extension, ServiceReport, Print)
 
 
 def nearest(word: str, known: Iterable[str], otherwise: str) -> str:
@@ -72,6 +74,7 @@ def check_register(merged: Merged, book: RuleBook | None, faults: Faults) -> Non
         _check_kind(merged, unit, book, faults)
     _check_regions(merged, faults)
     check_renumberings(merged, faults)
+    check_prints(merged, faults)
     _check_moves(merged, faults)
     _check_outages(merged, faults)
     for kind in _KEY_COLUMNS:

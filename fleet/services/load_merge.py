@@ -18,6 +18,7 @@ from fleet.domain.numbers import (
     renumbered_keys,
     renumbered_register,
 )
+from fleet.domain.prints import Print
 from fleet.domain.records import (
     Holiday,
     Outage,
@@ -177,7 +178,7 @@ def _is_initial(merged: Merged, record: RegisterRecord) -> bool:
         return True
     if isinstance(record, Renumbering):
         return (merged.numbers[record.former],) not in merged.before(Unit)
-    if isinstance(record, Placement | Outage | Extension | ServiceReport):
+    if isinstance(record, Placement | Outage | Extension | ServiceReport | Print):
         return (record.property_number,) not in merged.before(Unit)
     if isinstance(record, Action) and record.property_number:
         return (record.property_number,) not in merged.before(Unit)

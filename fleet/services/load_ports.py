@@ -11,6 +11,7 @@ from typing import Generic, Protocol, TypeVar
 
 from fleet.domain.chain import Line
 from fleet.domain.evidence import Action, Extension, Renumbering, Review, ServiceReport
+from fleet.domain.prints import Print
 from fleet.domain.records import (
     Closure,
     Entry,
@@ -59,6 +60,7 @@ REGISTER_TABLES: Mapping[str, type[RegisterRecord]] = {
     "reports": ServiceReport,
     "actions": Action,
     "reviews": Review,
+    "prints": Print,
 }
 """The tables that make the register (design 7, and what this program keeps besides), each after
 those it refers to."""

@@ -15,6 +15,7 @@ from fleet.domain.answers import StatusRow
 from fleet.domain.chain import Line, root_of
 from fleet.domain.evidence import Action, Extension, ServiceReport
 from fleet.domain.numbers import present_numbers
+from fleet.domain.prints import Print
 from fleet.domain.records import Entry, Site, StoredEntry, Unit
 from fleet.domain.register import Register
 from fleet.errors import BadInput, Fault, NotFound
@@ -143,6 +144,7 @@ class _Gatherer:
             actions=list(self._actions(changes)),
             reviews=self._reviews(),
             extensions=list(self._extensions()),
+            prints=self._prints(),
             removed=_removed(lines, self._entry_chains(), files),
             failures=failures,
         )
@@ -159,6 +161,17 @@ class _Gatherer:
         for one in sorted(self._register.extensions.values(), key=attrgetter("key")):
             if self._was_here(one.property_number, one.from_on, one.until_on):
                 yield one
+
+    def _prints(self) -> list[Print]:
+        years = range(self._span[0].year, self._span[1].year + 1)
+        found = (
+            one
+            for one in self._register.prints.values()
+            if one.site == self._site.site
+            and one.property_number in self._numbers
+            and one.year in years
+        )
+        return sorted(found, key=attrgetter("property_number", "year", "printed_on", "number"))
 
     def _is_known(self, at: dt.datetime) -> bool:
         return self._known_at is None or at <= self._known_at

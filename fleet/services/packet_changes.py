@@ -13,6 +13,7 @@ from dataclasses import replace
 
 from fleet.domain.chain import Line
 from fleet.domain.evidence import Extension, Renumbering, ServiceReport
+from fleet.domain.prints import Print
 from fleet.domain.records import (
     Closure,
     Holiday,
@@ -40,7 +41,7 @@ def _touches(record: RegisterRecord | None, site: Site, numbers: AbstractSet[str
     match record:
         case None:
             return False
-        case Unit() | Placement() | Outage() | Extension() | ServiceReport():
+        case Unit() | Placement() | Outage() | Extension() | ServiceReport() | Print():
             return record.property_number in numbers
         case Renumbering():
             return bool({record.former, record.property_number} & numbers)

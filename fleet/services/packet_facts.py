@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from fleet.domain.answers import FindingRow, StatusRow
 from fleet.domain.chain import Head, Line
 from fleet.domain.evidence import Action, Attachment, Extension, Renumbering, ServiceReport
+from fleet.domain.prints import Print
 from fleet.domain.records import Outage, Site, StoredEntry, Unit
 from fleet.services.charts.cells import UnitCharts
 from fleet.services.ports import ChangeLine
@@ -113,6 +114,8 @@ class PacketFacts:
     actions: Sequence[ActionCourse]
     reviews: Sequence[ReviewRow]
     extensions: Sequence[Extension]
+    prints: Sequence[Print]
+    """Of the site's charts of the years of the span; oldest first."""
     removed: Sequence[Removed]
     failures: Sequence[str]
     """Duties whose due date cannot be told, each with the reason."""

@@ -49,17 +49,29 @@ class LineImport:
         rows = _Rows(self._connection)
         chain: _Chain | None = None
         for line in lines:
+            is_next = chain is None or chain.name != line.chain
+            if is_next and (flaw := self._closed(chain, rows)):
+                return flaw
             try:
-                if chain is None or chain.name != line.chain:
-                    self._close(chain, rows)
-                    chain = self._opened(line.chain)
+                chain = self._opened(line.chain) if is_next or chain is None else chain
                 previous = chain.tail[1]
                 rows.add(chain.table, (*self._cells(chain, line), previous, line.hash))
             except _Wrong as wrong:
                 return Flaw(line.chain, line.seq, "", str(wrong))
-        self._close(chain, rows)
+        if flaw := self._closed(chain, rows):
+            return flaw
         rows.write()
         set_heads(self._connection, self._heads)
+        return None
+
+    def _closed(self, chain: _Chain | None, rows: _Rows) -> Flaw | None:
+        """Close a chain; what is wrong with it as a whole is told at its last line."""
+        if chain is None:
+            return None
+        try:
+            self._close(chain, rows)
+        except _Wrong as wrong:
+            return Flaw(chain.name, chain.tail[0], "", str(wrong))
         return None
 
     def _opened(self, name: str) -> _Chain:
@@ -81,10 +93,8 @@ class LineImport:
             raise _Wrong(f"no line before it tells of a unit '{number}'")
         return (unit_id,)
 
-    def _close(self, chain: _Chain | None, rows: _Rows) -> None:
+    def _close(self, chain: _Chain, rows: _Rows) -> None:
         """Note where a chain ends, and bring up the table of the register that it makes."""
-        if chain is None:
-            return
         self._heads[chain.name] = chain.tail
         if chain.table is schema.change_line:
             rows.write()
@@ -92,6 +102,8 @@ class LineImport:
                 bring_up_table(self._connection, chain.said["chain"], chain.changes)
             except (LookupError, TypeError, ValueError):
                 raise _Wrong("a change in it is not one this program writes") from None
+            except sa.exc.IntegrityError:
+                raise _Wrong("it speaks of what no line before it tells of") from None
 
     def _cells(self, chain: _Chain, line: Line) -> Sequence[Cell]:
         """The cells of a line, once its number, its hash and its text are found right."""

@@ -11,6 +11,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from fleet.domain.evidence import Action, Extension, Renumbering, Review, ServiceReport
+from fleet.domain.prints import Print
 from fleet.domain.records import (
     Closure,
     Holiday,
@@ -70,6 +71,7 @@ _SUBJECTS = (
     _Subject(ServiceReport, schema.service_report, "reports"),
     _Subject(Action, schema.action, "actions"),
     _Subject(Review, schema.review, "reviews"),
+    _Subject(Print, schema.chart_print, "prints"),
 )
 """In the order in which they refer to each other."""
 

@@ -23,6 +23,7 @@ __all__ = [
     "attachment_content",
     "chain_head",
     "change_line",
+    "chart_print",
     "closure",
     "entry",
     "extension",
@@ -43,7 +44,7 @@ __all__ = [
     "weekly_pattern",
 ]
 
-REVISIONS = ("0001", "0002")
+REVISIONS = ("0001", "0002", "0003")
 """Every schema there has been, oldest first; a test holds this against the migration scripts."""
 HEAD = REVISIONS[-1]
 
@@ -238,6 +239,25 @@ review = sa.Table(
     _day("reviewed_on", empty=True),
     _text("reviewed_by"),
     _text("note"),
+)
+
+chart_print = sa.Table(
+    "chart_print",
+    METADATA,
+    _text("number", key=True),
+    sa.Column("property_number", sa.ForeignKey("unit.property_number"), nullable=False),
+    _text("site"),
+    sa.Column("year", sa.Integer, nullable=False),
+    _day("printed_on"),
+    _text("replaces"),
+    _text("known_at"),
+    _text("paper"),
+    _text("layout"),
+    sa.Column("pages", sa.Integer, nullable=False),
+    _text("geometry"),
+    _text("days"),
+    _text("rows"),
+    _text("cells"),
 )
 
 # `new` is the JSON of the record, or 'null' where it is withdrawn (codec).

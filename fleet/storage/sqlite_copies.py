@@ -59,6 +59,8 @@ def damage_of(file: Path) -> str | None:
             broken = connection.execute("PRAGMA foreign_key_check").fetchone()
     except sqlite3.DatabaseError as error:
         return f"SQLite cannot read it ({error})"
+    except UnicodeDecodeError:
+        return "SQLite's integrity check finds names in it that are no text"
     return None if broken is None else f"a row of table {broken[0]} refers to what is not there"
 
 

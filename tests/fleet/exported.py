@@ -19,10 +19,12 @@ from fleet.services.ports import KeptYears, Stamp
 from fleet.storage import SqlStore, open_store
 from fleet.wiring import Program, Settings
 from tests.fleet.storage.examples import ENTRY, SITE, STAMP, UNIT, moved, new
+from tests.fleet.storage.print_examples import chart_print
 
 __all__ = ["DEMO", "NOW", "answers", "contents", "fill", "folder_bytes", "run"]
 
 DEMO = Path(__file__).parents[2] / "demo_data" / "files"
+PDF = b"%PDF-1.7 invented"
 NOW = dt.datetime(2026, 11, 25, 16, tzinfo=dt.UTC)
 
 
@@ -112,8 +114,8 @@ def fill(store: SqlStore) -> None:
         ),
     ]
     with store.begin(write=True) as record:
-        record.change([new(SITE), new(unit), new(odd)], STAMP)
-        record.change([Change(old=None, new=gone, initial=True)], STAMP)
+        place = Change(old=None, new=gone, initial=True)
+        record.change([new(SITE), new(unit), new(odd), place], STAMP)
         record.append(entries, STAMP)
         record.commit()
     with store.begin(write=True) as record:
@@ -122,14 +124,14 @@ def fill(store: SqlStore) -> None:
         record.change([Change(old=SITE, new=renamed, initial=False)], later)
         fixed = replace(ENTRY, key="d", property_number="00417", strikes="@2", why="misread")
         record.append([replace(fixed, mark=Mark.UNUSED)], last)
-        pdf = b"%PDF-1.7 invented"
-        record.attach(attachment_of(pdf, "report.pdf", "application/pdf"), pdf, last)
+        record.attach(attachment_of(PDF, "report.pdf", "application/pdf"), PDF, last)
         record.attach(attachment_of(b"", "empty", "x/y"), b"", last)
         record.seal(last)
         record.commit()
     with store.begin(write=True) as record:
         former = Renumbering(former="M-002", property_number="M-900", from_on=dt.date(2026, 3, 9))
-        record.change([Change(old=None, new=former, initial=False)], last)
+        kept = (former, chart_print("0000000E", "00417"), chart_print("7K2M9QXA", "M-900"))
+        record.change([Change(old=None, new=one, initial=False) for one in kept], last)
         record.append([replace(ENTRY, key="e", property_number="M-900")], last)
         record.remove(["d"], [attachment_of(b"", "", "").sha256], "retention is over", last)
         record.commit()

@@ -47,6 +47,7 @@ def test_an_export_loaded_twice_changes_nothing(rich: str, tmp_path: Path) -> No
         "units,0,0,2",
         "placements,0,0,2",
         "renumberings,0,0,1",
+        "prints,0,0,2",
         "attachments,0,0,2",
         "seals,0,0,1",
         "entries,0,0,5",
@@ -63,7 +64,7 @@ def test_the_csv_files_alone_load_as_what_stands_now(rich: str, tmp_path: Path) 
     run("load", str(out), database=copy)
     run("export", str(tmp_path / "again"), database=copy)
     before, after = folder_bytes(out), folder_bytes(tmp_path / "again")
-    tables = {"sites.csv", "units.csv", "renumberings.csv", "entries.csv"}
+    tables = {"sites.csv", "units.csv", "renumberings.csv", "prints.csv", "entries.csv"}
     assert {name for name in before if name.endswith(".csv")} == tables
     assert {name: after[name] for name in tables} == {name: before[name] for name in tables}
 

@@ -94,6 +94,11 @@ def _to_the_end(out: Path, start: bytes) -> None:
     (out / "lines.tsv").write_bytes(b"".join([*kept, *moved_lines]))
 
 
+def _units_and_prints_to_the_end(out: Path) -> None:
+    _to_the_end(out, b"register/unit\t")
+    _to_the_end(out, b"register/chart_print\t")
+
+
 @pytest.mark.parametrize(
     ("spoil", "told"),
     [
@@ -112,6 +117,11 @@ def _to_the_end(out: Path, start: bytes) -> None:
         ),
         (
             lambda out: _to_the_end(out, b"register/unit\t"),
+            "lines.tsv, chain register/chart_print, line 2:"
+            " it speaks of what no line before it tells of; " + AS_WRITTEN,
+        ),
+        (
+            _units_and_prints_to_the_end,
             "lines.tsv, chain entry/00417, line 1: no line before it tells of a unit '00417'; "
             + AS_WRITTEN,
         ),
@@ -119,7 +129,7 @@ def _to_the_end(out: Path, start: bytes) -> None:
             lambda out: _to_the_end(out, b"entry/00417\t1\t"),
             f"lines.tsv, chain entry/00417, line 2: line 1 should stand here; {AS_WRITTEN}",
         ),
-        (_cut_last_bytes, f"lines.tsv row 17: the line is cut off; {AS_WRITTEN}"),
+        (_cut_last_bytes, f"lines.tsv row 19: the line is cut off; {AS_WRITTEN}"),
         (
             lambda out: _change(out / "lines.tsv", b"\t", b" "),
             "lines.tsv row 1: it is not chain, number, hash and content, parted by tabs; "
@@ -150,6 +160,7 @@ def _to_the_end(out: Path, start: bytes) -> None:
         "edited line",
         "line left out",
         "no such chain",
+        "units after their prints",
         "units after their entries",
         "lines exchanged",
         "cut off",

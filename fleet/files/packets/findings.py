@@ -17,12 +17,13 @@ __all__ = ["after_charts"]
 
 
 def after_charts(pages: PacketPages, facts: PacketFacts) -> None:
-    """Findings, service, actions, reviews, corrections, extensions and what was removed."""
+    """Findings, service, actions, reviews, prints, corrections, extensions, what was removed."""
     _gaps(pages, facts)
     _findings(pages, facts)
     _reports(pages, facts)
     _actions(pages, facts)
     _reviews(pages, facts)
+    _prints(pages, facts)
     _corrections(pages, facts)
     _extensions(pages, facts)
     _removed(pages, facts)
@@ -184,6 +185,25 @@ def _reviews(pages: PacketPages, facts: PacketFacts) -> None:
             for one in facts.reviews
         )
         pages.rows_under(headings, (16, 18, 20, 20, 32, 34, 60, 56), rows, 6.5)
+
+
+def _prints(pages: PacketPages, facts: PacketFacts) -> None:
+    nothing = "No chart of these years was printed here."
+    if begun(pages, "Charts printed", len(facts.prints), nothing):
+        headings = ("unit", "year", "printed", "number", "pages", "in the place of", "")
+        rows = (
+            [
+                one.property_number,
+                str(one.year),
+                str(one.printed_on),
+                one.number,
+                str(one.pages),
+                one.replaces or "none",
+                f"a copy for the file, as known at {one.known_at}" if one.known_at else "",
+            ]
+            for one in facts.prints
+        )
+        pages.rows_under(headings, (36, 16, 24, 30, 14, 36, 98), rows)
 
 
 def _corrections(pages: PacketPages, facts: PacketFacts) -> None:

@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Iterator, Sequence
 from dataclasses import fields
 
+from fleet.domain.prints import Print
 from fleet.domain.records import RegisterRecord
 from fleet.domain.register import Change
 from fleet.files.packets.check import CHECK_PYTHON, CHECK_SHELL, check_paragraphs
@@ -88,8 +89,12 @@ def _outage_words(of: PacketUnit) -> str:
 
 
 def _changes(pages: PacketPages, facts: PacketFacts) -> None:
-    later = [line for line in facts.changes if not line.change.initial]
-    first = len(facts.changes) - len(later)
+    later = [
+        line
+        for line in facts.changes
+        if not line.change.initial and not isinstance(line.change.record, Print)
+    ]
+    first = sum(line.change.initial for line in facts.changes)
     nothing = "Nothing of the site, its calendar, its people and its units was changed."
     if begun(pages, "Changes of the register", len(later), nothing):
         rows = (_change_cells(line) for line in later)

@@ -13,6 +13,7 @@ from operator import attrgetter
 
 from fleet.domain.answers import FindingRow, StatusRow
 from fleet.domain.evidence import Action, Extension, ServiceReport
+from fleet.domain.prints import Print
 from fleet.domain.records import RegisterRecord
 from fleet.services.packet_facts import AttachedFile, PacketFacts, Removed
 from fleet.services.reviews import ReviewRow
@@ -53,6 +54,7 @@ def packet_rows() -> Mapping[str, Callable[[PacketFacts], Table]]:
         "actions": lambda facts: _plain(Action, [one.action for one in facts.actions]),
         "reviews": lambda facts: _plain(ReviewRow, facts.reviews),
         "extensions": lambda facts: _plain(Extension, facts.extensions),
+        "prints": lambda facts: _plain(Print, facts.prints),
         "changes": _changes,
         "removed": lambda facts: _plain(Removed, facts.removed),
     }

@@ -353,6 +353,6 @@ def test_a_workbook_without_tables_is_told(tmp_path: Path) -> None:
 
     assert [str(fault) for fault in faults.kept] == [
         "fleet.xlsx: no sheet has the name of a table; write one of: actions, closures,"
-        " entries, extensions, holidays, outages, patterns, people, placements, renumberings,"
-        " reports, reviews, sites, units"
+        " entries, extensions, holidays, outages, patterns, people, placements, prints,"
+        " renumberings, reports, reviews, sites, units"
     ]

@@ -23,7 +23,7 @@ START = bytes(32)
 SINGLE = ("rule_book", "holiday_year", "attachment", "tombstone", "seal")
 REGISTER = (
     *("site", "weekly_pattern", "holiday", "closure", "unit", "placement", "outage", "person"),
-    *("renumbering", "extension", "service_report", "action", "review"),
+    *("renumbering", "extension", "service_report", "action", "review", "chart_print"),
 )
 
 
