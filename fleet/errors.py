@@ -7,6 +7,7 @@ FleetError
 ├── KeyTaken           an idempotency key that stands for other content
 ├── Unanswered         a unit and task whose due date cannot be told
 ├── AppendOnly         an attempt to change what has been recorded
+├── ChartTooLong       a chart with more rows a month than paper holds
 └── StoreError         the database cannot be used as it is (missing, older, locked, full)
 """
 
@@ -18,6 +19,7 @@ from dataclasses import dataclass
 __all__ = [
     "AppendOnly",
     "BadInput",
+    "ChartTooLong",
     "Doubtful",
     "Fault",
     "FleetError",
@@ -96,3 +98,16 @@ class AppendOnly(FleetError):
 
 class StoreError(FleetError):
     """The database cannot be used as it is; the message says what to do."""
+
+
+class ChartTooLong(FleetError):
+    """A kind whose chart has more rows a month than a page of its own holds."""
+
+    def __init__(self, kind: str, rows: int, box_rows: int, holds: int) -> None:
+        self.kind, self.rows, self.box_rows, self.holds = kind, rows, box_rows, holds
+        lines = "1 line" if box_rows == 1 else f"{box_rows} lines"
+        super().__init__(
+            f"kind {kind}: its chart has {rows} rows a month and {lines} of boxes below them, and"
+            f" paper holds {holds} rows of 5.0 mm with those; make one task of several that are"
+            " done together, or let some of them be asked for each month instead of each day"
+        )

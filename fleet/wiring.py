@@ -9,6 +9,8 @@ import datetime as dt
 import getpass
 import os
 import re
+import secrets
+import string
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -30,6 +32,7 @@ if TYPE_CHECKING:
 __all__ = ["DEFAULT_DATABASE", "Program", "Settings", "program", "system_user", "utc_now"]
 
 DEFAULT_DATABASE = "sqlite:///dueward.db"
+_NUMBER_SIGNS, _NUMBER_LENGTH = string.digits + string.ascii_uppercase, 8
 _ADDRESS = re.compile(r"(sqlite|postgres|postgresql)(\+\w+)?://")
 
 
@@ -107,6 +110,10 @@ class Program:
         from fleet.services.ports import Stamp
 
         return Stamp(at=self.clock(), by=f"command:{self.user}", source=source)
+
+    def draw_number(self) -> str:
+        """A number for a print that nobody can foretell: eight characters of 0-9 and A-Z."""
+        return "".join(secrets.choice(_NUMBER_SIGNS) for _ in range(_NUMBER_LENGTH))
 
     def at(self, database: str) -> Program:
         """The same program on another database."""

@@ -43,6 +43,7 @@ COMMANDS: Final = {
     "actions": "Which corrective actions are open.",
     "digest": "What each person would get by e-mail; write it or send it.",
     "packet": "The evidence of one site for a span of time, as a PDF and a ZIP.",
+    "chart": "Print charts of a year as PDF, and procedure cards; see who has no chart.",
     "verify": "Walk every chain of the record and name what is not as it was written.",
     "backup": "Copy the database while it is in use, and check the copy.",
     "restore": "Put a backup in a fresh place, and check it.",

@@ -6,13 +6,16 @@ from collections.abc import Iterable, Iterator
 from difflib import get_close_matches
 from itertools import chain
 
+from fleet.domain.numbers import present_numbers
+from fleet.domain.records import Site
+from fleet.domain.register import Register
 from fleet.errors import BadInput, Fault
 from fleet.services.columns import book_of
 from fleet.services.ports import Record
 from fleet.services.questions import Narrow
 from schedules.units import STATES
 
-__all__ = ["check_names"]
+__all__ = ["check_names", "lets_through", "unknown_numbers"]
 
 _NAMES_SHOWN = 7
 _NEAR = 0.75
@@ -36,6 +39,29 @@ def check_names(record: Record, narrow: Narrow) -> None:
     )
     if faults:
         raise BadInput(faults)
+
+
+def lets_through(narrow: Narrow, site: Site) -> bool:
+    """Say whether a question is about a site, by its name, county and region without case."""
+    asked = (
+        (narrow.sites, site.site),
+        (narrow.counties, site.county),
+        (narrow.regions, site.region),
+    )
+    return all(
+        not words or name.casefold() in {word.casefold() for word in words} for words, name in asked
+    )
+
+
+def unknown_numbers(register: Register, numbers: Iterable[str]) -> Iterator[Fault]:
+    """A fault, with the nearest, for each property number that no unit bears or bore."""
+    present = present_numbers(register.renumberings.values())
+    known = [number for (number,) in register.units]
+    by_folded = {number.casefold(): number for number in (*present, *known)}
+    for number in numbers:
+        if (present.get(number, number),) not in register.units:
+            mend = _mend("unit", number.casefold(), by_folded)
+            yield Fault("PROPERTY_NUMBER", None, None, f"no unit '{number}'", mend)
 
 
 def _unknown(what: str, names: Iterable[str], known: Iterable[str]) -> Iterator[Fault]:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import NamedTuple
@@ -24,7 +24,17 @@ from schedules.cells import Cells, Periods, cells
 from schedules.dates import day_of
 from schedules.rules import Rule
 
-__all__ = ["CellState", "Chart", "ChartCell", "Marks", "UnitCharts", "live_entries", "unit_charts"]
+__all__ = [
+    "CellState",
+    "Chart",
+    "ChartCell",
+    "ChartMaker",
+    "Marks",
+    "UnitCharts",
+    "live_entries",
+    "marks_of",
+    "unit_charts",
+]
 
 
 class CellState(StrEnum):
@@ -43,12 +53,16 @@ class CellState(StrEnum):
 
 
 _TURN = {cause: turn for turn, cause in enumerate(Cause)}
-Marks = Mapping[tuple[str, str, dt.date], Sequence[StoredEntry]]
-"""Live entries that speak of a unit, a task and a day, in the order of the unit's chain."""
+Marks = Mapping[tuple[str, str], Mapping[int, Sequence[StoredEntry]]]
+"""By property number and task, then by turn: live entries that speak of the day, in the order of
+the unit's chain.
+"""
 
 
 class ChartCell(NamedTuple):
     """One cell: its period (both ends included), its state, the marks that speak of its days.
+
+    A mark of several days stands once, or, in a cell that asks for several, once for each day.
 
     opens_on and closes_on are its first and last expected day, None where it is pre-marked; then
     `reason` says why. A pre-marked cell may bear marks all the same.
@@ -99,8 +113,8 @@ def unit_charts(
     whatever site that was.
     """
     days = ChartDays(sheet.fleet, outages, from_on, to_on, site)
-    marks = _marks(sheet, days, live_entries(entries, sheet.known_at))
-    return [_unit(sheet, days, place, marks) for place in range(len(sheet.fleet.units))]
+    marks, maker = marks_of(sheet, days, entries), ChartMaker(sheet)
+    return [maker.charts(days, place, marks) for place in range(len(sheet.fleet.units))]
 
 
 def live_entries(entries: Iterable[StoredEntry], known_at: dt.datetime | None) -> list[StoredEntry]:
@@ -110,96 +124,129 @@ def live_entries(entries: Iterable[StoredEntry], known_at: dt.datetime | None) -
     return [line for line in known if line.entry.mark and line.entry.key not in struck]
 
 
-def _marks(sheet: Sheet, days: ChartDays, live: Iterable[StoredEntry]) -> Marks:
-    """Spread entries over the days they speak of: of a span the expected ones (design 7)."""
+def marks_of(sheet: Sheet, days: ChartDays, entries: Iterable[StoredEntry]) -> Marks:
+    """Spread entries over the days they speak of: of a span the expected ones (design 7).
+
+    entries: as for `unit_charts`; those of other units, and of days after the sheet's, are left
+    out.
+    """
     place_of = {unit.property_number: n for n, unit in enumerate(sheet.fleet.units)}
-    found: dict[tuple[str, str, dt.date], list[StoredEntry]] = defaultdict(list)
+    found: dict[tuple[str, str], dict[int, list[StoredEntry]]] = defaultdict(
+        lambda: defaultdict(list)
+    )
     last_on = min(sheet.on, days.dates[-1])
-    for line in live:
+    for line in live_entries(entries, sheet.known_at):
         entry = line.entry
         if entry.property_number not in place_of or entry.on > last_on:
             continue
-        chart = entry.property_number, entry.task
+        chart = found[entry.property_number, entry.task]
         if entry.to_on in (None, entry.on):
-            found[*chart, entry.on].append(line)
+            chart[days.turn_of(entry.on)].append(line)
             continue
         to_on = min(entry.to_on or entry.on, last_on)
-        for on in days.expected_within(place_of[entry.property_number], entry.on, to_on):
-            found[*chart, on].append(line)
+        for turn in days.expected_within(place_of[entry.property_number], entry.on, to_on):
+            chart[turn].append(line)
     return found
 
 
-def _unit(sheet: Sheet, days: ChartDays, place: int, marks: Marks) -> UnitCharts:
-    """One unit's charts, in the order of its kind's rules."""
-    duties, charts = sheet.fleet.duties, []
-    for number, versions in enumerate(duties.versions):
-        rows = duties.rows(number)
-        own = np.flatnonzero(duties.unit[rows] == place)
-        if own.size and any(rule.each for rule in versions):
-            row = rows.start + int(own[0])
-            charts.append(_Row(sheet, days, place, number, row, marks).chart())
-    return UnitCharts(sheet.fleet.units[place], days.of_span(place), charts)
+class ChartMaker:
+    """Makes the charts of a sheet's units, one unit after another."""
+
+    def __init__(self, sheet: Sheet) -> None:
+        self._sheet = sheet
+        self._periods: dict[tuple[int, int, int], Periods] = {}
+        duties = sheet.fleet.duties
+        self._rows: dict[int, list[tuple[int, int]]] = defaultdict(list)
+        for number, versions in enumerate(duties.versions):
+            if any(rule.each for rule in versions):
+                rows = duties.rows(number)
+                for row, place in enumerate(duties.unit[rows].tolist(), rows.start):
+                    self._rows[place].append((number, row))
+
+    def charts(self, days: ChartDays, place: int, marks: Marks) -> UnitCharts:
+        """A unit's charts over the days, in the order of its kind's rules."""
+        unit = self._sheet.fleet.units[place]
+        charts = [
+            self._chart(days, place, number, row, marks)
+            for number, row in self._rows.get(place, ())
+        ]
+        return UnitCharts(unit, days.of_span(place), charts)
+
+    def _chart(self, days: ChartDays, place: int, number: int, row: int, marks: Marks) -> Chart:
+        sheet, task = self._sheet, self._sheet.fleet.tasks[number]
+        counts = sheet.marks.counts(row, 1, days.first_day, days.count, day_of(sheet.on))
+        found = cells(
+            self._within(days, number), days.expected[place : place + 1], counts, days.first_day
+        )
+        own = marks.get((sheet.fleet.units[place].property_number, task), {})
+        return Chart(task, list(_Row(sheet, days, place, own).cells(found)))
+
+    def _within(self, days: ChartDays, number: int) -> Periods:
+        """The periods of a task that share a day with the span."""
+        span = number, day_of(days.from_on), day_of(days.to_on)
+        if span not in self._periods:
+            first, versions = days.first_day, self._sheet.fleet.duties.versions[number]
+            found = Periods.within(versions, first, first + days.count - 1)
+            wanted = (found.to_days >= span[1]) & (found.from_days <= span[2])
+            places = np.flatnonzero(wanted)
+            self._periods[span] = Periods(
+                found.from_days[places],
+                found.to_days[places],
+                tuple(found.rules[turn] for turn in places.tolist()),
+            )
+        return self._periods[span]
 
 
 @dataclass(frozen=True, slots=True)
 class _Row:
-    """One unit × task: the unit's place, the number of the task's versions, its duty."""
+    """One unit × task: the unit's place, and the marks of each turn."""
 
     sheet: Sheet
     days: ChartDays
     place: int
-    number: int
-    row: int
-    marks: Marks
+    marks: Mapping[int, Sequence[StoredEntry]]
 
-    def chart(self) -> Chart:
-        days, fleet = self.days, self.sheet.fleet
-        versions, first = fleet.duties.versions[self.number], days.first_day
-        periods = Periods.within(versions, first, first + days.count - 1)
-        on = day_of(self.sheet.on)
-        counts = self.sheet.marks.counts(self.row, 1, first, days.count, on)
-        found = cells(periods, days.expected[self.place : self.place + 1], counts, first)
-        wanted = (periods.to_days >= day_of(days.from_on)) & (
-            periods.from_days <= day_of(days.to_on)
-        )
-        return Chart(
-            fleet.tasks[self.number],
-            [self._cell(found, column) for column in np.flatnonzero(wanted).tolist()],
-        )
+    def cells(self, found: Cells) -> Iterator[ChartCell]:
+        first, dates, reasons = self.days.first_day, self.days.dates, self.days.reasons(self.place)
+        periods, on = found.periods, self.sheet.on
+        lows, highs = (periods.from_days - first).tolist(), (periods.to_days - first).tolist()
+        opens, closes = (found.opens[0] - first).tolist(), (found.closes[0] - first).tolist()
+        is_expected, is_filled = found.expected[0].tolist(), found.filled[0].tolist()
+        stays = self.days.turns_here(self.place)
+        for column, (low, high, rule) in enumerate(zip(lows, highs, periods.rules, strict=True)):
+            own = self._own(low, high, rule) if self.marks else ()
+            end = closes[column]
+            if is_expected[column] and any(start <= end < stop for start, stop in stays):
+                closes_on = dates[end]
+                state = _state(own) if is_filled[column] else _unfilled(closes_on, on)
+                days = dates[low], dates[high], dates[opens[column]], closes_on
+                yield ChartCell(*days, state, own, None, rule)
+            else:
+                reason = reasons[low] if low == high else _gravest(reasons[low : high + 1])
+                pre_marked = CellState.PRE_MARKED
+                yield ChartCell(dates[low], dates[high], None, None, pre_marked, own, reason, rule)
 
-    def _cell(self, found: Cells, column: int) -> ChartCell:
-        first, dates = self.days.first_day, self.days.dates
-        low = int(found.periods.from_days[column]) - first
-        high = int(found.periods.to_days[column]) - first
-        rule, own = found.periods.rules[column], self._own(low, high)
-        closes = int(found.closes[0, column]) - first
-        if not found.expected[0, column] or not self.days.is_here(self.place, closes):
-            reason = self._reason(low, high)
-            period = dates[low], dates[high]
-            return ChartCell(*period, None, None, CellState.PRE_MARKED, own, reason, rule)
-        opens_on, closes_on = dates[int(found.opens[0, column]) - first], dates[closes]
-        state = self._state(bool(found.filled[0, column]), closes_on, own)
-        return ChartCell(dates[low], dates[high], opens_on, closes_on, state, own, None, rule)
+    def _own(self, low: int, high: int, rule: Rule) -> Sequence[StoredEntry]:
+        """The marks that speak of the days."""
+        if low == high:
+            return self.marks.get(low, ())
+        own = [line for turn in range(low, high + 1) for line in self.marks.get(turn, ())]
+        return own if rule.times > 1 else list({line.entry.key: line for line in own}.values())
 
-    def _own(self, low: int, high: int) -> Sequence[StoredEntry]:
-        """The marks that speak of the days, each once."""
-        unit = self.sheet.fleet.units[self.place].property_number
-        chart, dates = (unit, self.sheet.fleet.tasks[self.number]), self.days.dates
-        own = [line for on in dates[low : high + 1] for line in self.marks.get((*chart, on), ())]
-        return own if low == high else list({line.entry.key: line for line in own}.values())
 
-    def _reason(self, low: int, high: int) -> Reason | None:
-        """Of the reasons of a period's days the one that tells most of the cell."""
-        some = (self.days.reason(self.place, turn) for turn in range(low, high + 1))
-        return min(
-            (reason for reason in some if reason), key=lambda one: _TURN[one.cause], default=None
-        )
+def _gravest(reasons: Iterable[Reason | None]) -> Reason | None:
+    """Of the reasons of a period's days the one that tells most of the cell."""
+    some = (reason for reason in reasons if reason)
+    return min(some, key=lambda one: _TURN[one.cause], default=None)
 
-    def _state(self, is_filled: bool, closes_on: dt.date, own: Sequence[StoredEntry]) -> CellState:
-        if not is_filled:
-            return CellState.GAP if closes_on < self.sheet.on else CellState.OPEN
-        said = {line.entry.mark for line in own}
-        for mark in (Mark.DONE, Mark.UNUSED, Mark.EXPLAINED):
-            if mark in said:
-                return CellState(mark.value)
-        return CellState.FILLED
+
+def _unfilled(closes_on: dt.date, on: dt.date) -> CellState:
+    return CellState.GAP if closes_on < on else CellState.OPEN
+
+
+def _state(own: Iterable[StoredEntry]) -> CellState:
+    said = {line.entry.mark for line in own}
+    for mark in (Mark.DONE, Mark.UNUSED, Mark.EXPLAINED):
+        if mark in said:
+            return CellState(mark.value)
+    return CellState.FILLED

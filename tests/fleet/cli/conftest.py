@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import datetime as dt
+import shutil
 from collections.abc import Callable
+from contextlib import closing
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
 
 from fleet.cli.main import main
+from fleet.domain.prints import Print
+from fleet.storage import open_store
 from fleet.wiring import Program, Settings
 
 NOON = dt.datetime(2026, 3, 2, 18, tzinfo=dt.UTC)
@@ -61,6 +65,7 @@ source = "common practice, no source"
 """A-1 is 56 days past due on that Monday; B-1 is due on 10 April and lacks two marks."""
 
 Dueward = Callable[..., Result]
+Prints = Callable[[], list[Print]]
 
 
 @pytest.fixture
@@ -76,10 +81,13 @@ def files(tmp_path: Path) -> Path:
 @pytest.fixture
 def dueward(tmp_path: Path) -> Dueward:
     """Runs the command at noon, on a database in a folder of its own."""
+    return _dueward(tmp_path)
 
+
+def _dueward(folder: Path) -> Dueward:
     def run(*words: str, at: dt.datetime = NOON) -> Result:
         def program(database: str | None) -> Program:
-            url = database or f"sqlite:///{tmp_path / 'own.db'}"
+            url = database or f"sqlite:///{folder / 'own.db'}"
             settings = Settings.from_environment({}, url)
             return Program(settings=settings, clock=lambda: at, stopwatch=float, user="alice")
 
@@ -94,3 +102,34 @@ def loaded(dueward: Dueward, files: Path) -> Dueward:
     result = dueward("load", str(files))
     assert result.exit_code == 0, result.stderr
     return dueward
+
+
+@pytest.fixture(scope="session")
+def loaded_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A database with the small fleet, for copies."""
+    folder = tmp_path_factory.mktemp("loaded")
+    for name, text in FILES.items():
+        (folder / name).write_text(text, encoding="utf-8")
+    result = _dueward(folder)("load", *(str(folder / name) for name in FILES))
+    assert result.exit_code == 0, result.stderr
+    return folder / "own.db"
+
+
+@pytest.fixture
+def ready(dueward: Dueward, loaded_once: Path, tmp_path: Path) -> Dueward:
+    """As `loaded`, sooner."""
+    shutil.copy(loaded_once, tmp_path / "own.db")
+    return dueward
+
+
+@pytest.fixture
+def prints(tmp_path: Path) -> Prints:
+    """What the record holds of prints, in the order they were kept."""
+
+    def read() -> list[Print]:
+        url = f"sqlite:///{tmp_path / 'own.db'}"
+        with closing(open_store(url, clock=lambda: NOON)) as store, store.begin() as record:
+            lines = [line.change.new for line in record.change_lines()]
+        return [one for one in lines if isinstance(one, Print)]
+
+    return read

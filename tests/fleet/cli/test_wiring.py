@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import os
 import pwd
+import re
 from contextlib import ExitStack
 from pathlib import Path
 
@@ -173,3 +174,13 @@ def test_a_refusal_while_a_database_is_made_names_the_one_that_was_asked_for(
 
     assert str(caught.value) == f"{file}: its disk is full"
     assert list(tmp_path.iterdir()) == []
+
+
+def test_numbers_of_prints_are_eight_signs_and_differ() -> None:
+    of = Program(settings=Settings(), clock=wiring.utc_now, stopwatch=float, user="alice")
+
+    drawn = [of.draw_number() for _ in range(200)]
+
+    assert all(re.fullmatch("[0-9A-Z]{8}", number) for number in drawn)
+    assert len(set(drawn)) == 200
+    assert set("".join(drawn)) == set("0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ")
