@@ -15,6 +15,7 @@ from schedules.rules import Each
 __all__ = [
     "GAP_DAYS",
     "Chart",
+    "ChartToPrint",
     "ConsultantFacts",
     "Duty",
     "ManagerFacts",
@@ -29,6 +30,7 @@ __all__ = [
     "Standing",
     "Visit",
     "WaitingMonth",
+    "WhyPrint",
 ]
 
 GAP_DAYS = 28
@@ -169,6 +171,27 @@ class WaitingMonth:
     """The day its charts came back; None: not noted."""
 
 
+class WhyPrint(StrEnum):
+    """Why a unit has no current chart on paper."""
+
+    NEW_UNIT = "new unit"
+    NEW_YEAR = "new year"
+    MOVED = "moved"
+    CHANGED_RULE = "changed rule"
+    CHANGED_DAYS = "changed days"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChartToPrint:
+    """One unit's chart of a year at a site that is not printed, or out of date on paper."""
+
+    place: Place
+    property_number: str
+    kind: str
+    year: int
+    why: WhyPrint
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Visit:
     """The next visit of a vendor at a site, once it is fixed."""
@@ -211,6 +234,7 @@ class ConsultantFacts:
     silent: tuple[SilentUnit, ...]
     months: tuple[WaitingMonth, ...] = ()
     actions: tuple[OpenAction, ...] = ()
+    to_print: tuple[ChartToPrint, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

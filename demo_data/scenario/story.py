@@ -13,6 +13,7 @@ from demo_data.scenario.flaws import CHART_FLAWS, NEVER_REPORTED, spoil
 from demo_data.scenario.instruments import OUTAGES, PLACEMENTS, UNITS, unit_of
 from demo_data.scenario.opening import FIRST_ON, HOLIDAYS, LAST_ON
 from demo_data.scenario.places import CLOSURES, PATTERNS, SITES
+from demo_data.scenario.prints import prints
 from demo_data.scenario.services import LATE_VISITS, OWING, Service, services
 from demo_data.scenario.staff import people
 from fleet.domain.records import Entry, Mark, Person, RegisterRecord, Unit
@@ -80,6 +81,9 @@ def told(book: RuleBook) -> Story:
                 _tell_services(story, unit, task, versions)
     story.register["reports"] = reports(story.entries, _vendor_tasks(book))
     story.register["reviews"] = reviews()
+    story.register["prints"] = prints(
+        [*SITES, *PATTERNS, *HOLIDAYS, *CLOSURES, *UNITS, *PLACEMENTS, *OUTAGES]
+    )
     return story
 
 

@@ -15,6 +15,7 @@ from zoneinfo import ZoneInfo
 from fleet.domain.answers import FindingRow, StatusRow
 from fleet.domain.records import Person, Role
 from fleet.domain.register import Register
+from fleet.services.charts.status import MissingChart
 from fleet.services.digest_facts import FleetFacts, fleet_facts
 from fleet.services.reviews import ReviewRow
 from notifications import digests as written
@@ -76,16 +77,17 @@ def digests(
     months: Iterable[ReviewRow] = (),
     visits: Mapping[str, Visit] | None = None,
     roles: Collection[Role] = (),
+    unprinted: Iterable[MissingChart] = (),
 ) -> DigestRun:
     """Write every digest of a day, in the order of kind and address.
 
     rows: all of `due` on the day; gaps: the findings of GAP_DAYS days before it (more do no harm);
     root: the record's, for managers; months: rows of `reviews`, of which those that wait are told;
     visits: the next visit of a site, by its short name; roles: only to people in these, empty for
-    all. The Date of a mail is the hour at which it is planned, 07:00 where its reader is, so that
-    the same question gives the same bytes.
+    all; unprinted: charts to be printed, for consultants. The Date of a mail is the hour at which
+    it is planned, 07:00 where its reader is, so that the same question gives the same bytes.
     """
-    facts = fleet_facts(register, book, rows, gaps, on, months)
+    facts = fleet_facts(register, book, rows, gaps, on, months, unprinted)
     kinds = {READERS[role] for role in roles or READERS}
     results = [
         _written(kind, people, register, facts, on, settings, root, visits or {})
@@ -191,6 +193,7 @@ def _consultant(
         silent=_within(facts.silent, facts, regions),
         months=_within(facts.months, facts, regions),
         actions=_within(facts.actions, facts, regions),
+        to_print=_within(facts.to_print, facts, regions),
     )
     return written.consultant(asked, settings.base_url)
 

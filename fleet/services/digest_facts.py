@@ -16,11 +16,13 @@ from dataclasses import dataclass, field
 from fleet.domain.answers import FindingRow, StatusRow
 from fleet.domain.records import Site, Unit
 from fleet.domain.register import Register
+from fleet.services.charts.status import MissingChart
 from fleet.services.digest_follow_up import follow_up
 from fleet.services.reviews import ReviewRow
 from notifications.facts import (
     GAP_DAYS,
     Chart,
+    ChartToPrint,
     Duty,
     OpenAction,
     OpenOutage,
@@ -29,6 +31,7 @@ from notifications.facts import (
     SilentUnit,
     Standing,
     WaitingMonth,
+    WhyPrint,
 )
 from schedules.rules import Each, Rule, RuleBook
 
@@ -49,6 +52,7 @@ class FleetFacts:
     actions: dict[str, list[OpenAction]] = field(default_factory=dict)
     outages: dict[str, list[OpenOutage]] = field(default_factory=dict)
     months: dict[str, list[WaitingMonth]] = field(default_factory=dict)
+    to_print: dict[str, list[ChartToPrint]] = field(default_factory=lambda: defaultdict(list))
 
 
 def fleet_facts(
@@ -58,11 +62,13 @@ def fleet_facts(
     gaps: Iterable[FindingRow],
     on: dt.date,
     months: Iterable[ReviewRow] = (),
+    unprinted: Iterable[MissingChart] = (),
 ) -> FleetFacts:
     """Sort the rows of one day; a row of a unit, kind or task that is not known is an error.
 
     rows: `due` on the day; gaps: findings, of which only gaps that closed in the GAP_DAYS days
-    before the day are used; months: rows of `reviews`, of which only those that wait are used.
+    before the day are used; months: rows of `reviews`, of which only those that wait are used;
+    unprinted: charts to be printed.
     """
     places = {site.site: _place(site) for site in register.sites.values()}
     begun = follow_up(register, book, places, months, on)
@@ -86,7 +92,20 @@ def fleet_facts(
         elif row.due is not None and not _is_gone_by(unit, row.due, standing):
             found.duties[row.site].append(_duty(row, place, kind, rule, standing))
     _add_silent(found, register, charts_of_unit, on)
+    for one in unprinted:
+        kind = book.kinds[one.kind].name
+        found.to_print[one.site].append(_to_print(one, places[one.site], kind))
     return found
+
+
+def _to_print(row: MissingChart, place: Place, kind: str) -> ChartToPrint:
+    return ChartToPrint(
+        place=place,
+        property_number=row.property_number,
+        kind=kind,
+        year=row.year,
+        why=WhyPrint(row.reason),
+    )
 
 
 def _place(site: Site) -> Place:

@@ -7,6 +7,7 @@ from collections.abc import Collection
 
 from fleet.domain.chain import root_of
 from fleet.domain.records import Role
+from fleet.services.charts.status import missing_charts
 from fleet.services.columns import book_of
 from fleet.services.digest import DigestRun, RecordRoot, digests
 from fleet.services.due import due_rows
@@ -33,8 +34,9 @@ def digest_run(
     """Write every digest of a day, and name the units that could not be answered.
 
     question: of that day; the gaps told are those that closed in the GAP_DAYS days before it, the
-    months those of the last year that wait for a review. roles: only to people in these; empty for
-    all. root: the one that was sealed; None: the present one.
+    months those of the last year that wait for a review, the charts those that are to be printed.
+    roles: only to people in these; empty for all. root: the one that was sealed; None: the present
+    one.
     """
     due = due_rows(record, public_holidays, question)
     first_on, last_on = on - dt.timedelta(days=GAP_DAYS), on - dt.timedelta(days=1)
@@ -52,6 +54,7 @@ def digest_run(
         root or RecordRoot(root_of(record.heads()), question.now),
         months,
         roles=roles,
+        unprinted=missing_charts(record, public_holidays, question),
     )
     return run, due.failures
 

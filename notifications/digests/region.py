@@ -7,6 +7,7 @@ from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from notifications.digests.charts_to_print import print_first, print_lines
 from notifications.digests.follow_up import (
     action_lines,
     by_urgency,
@@ -16,10 +17,20 @@ from notifications.digests.follow_up import (
 )
 from notifications.digests.frame import digest, empty, listed, subject, weekly_period, where
 from notifications.digests.sections import ROWS, Line, Section, Tone, capped, some_of
-from notifications.digests.words import beside, counted, county, day, month, stands, when
+from notifications.digests.words import (
+    beside,
+    counted,
+    county,
+    day,
+    joined,
+    month,
+    stands,
+    when,
+)
 from notifications.facts import (
     GAP_DAYS,
     Chart,
+    ChartToPrint,
     ConsultantFacts,
     Duty,
     OpenAction,
@@ -32,7 +43,7 @@ from notifications.messages import Kind, Message, Skipped
 __all__ = ["CountyView", "consultant"]
 
 _WEEK = dt.timedelta(days=7)
-Told = Duty | Chart | SilentUnit | OpenAction | WaitingMonth
+Told = Duty | Chart | SilentUnit | OpenAction | WaitingMonth | ChartToPrint
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,8 +61,8 @@ def consultant(facts: ConsultantFacts, base_url: str = "") -> Message | Skipped:
     """One digest for the regions of a consultant, or why there is none.
 
     Nothing to do means: no annual service overdue or due, nothing else overdue, no gap, no silent
-    unit, no month to review and no corrective action open. A silent unit's gaps are told there and
-    not again among the charts, which are then called the other ones.
+    unit, no month to review, no corrective action open and no chart to print. A silent unit's gaps
+    are told there and not again among the charts, which are then called the other ones.
     """
     on = facts.on
     region = listed(facts.regions, "region") if facts.regions else "All regions"
@@ -106,14 +117,18 @@ def _charts(facts: ConsultantFacts) -> list[Chart]:
 
 
 def _news(facts: ConsultantFacts, overdue: int, due: int, gaps: int, other: int) -> list[str]:
-    """What there is, in a few words each; other work only where no more pressing is."""
+    """What there is, in a few words each; other work, and charts to print, only where no more
+    pressing is.
+    """
     service = "" if overdue else " annual service" if due == 1 else " annual services"
     told = [counted(overdue, "annual service overdue", "annual services overdue")]
     told = told if overdue else []
     told += [f"{due}{service} due"] if due else []
     told += _besides(len(facts.silent), gaps, 0)
     told = told or ([counted(other, "task overdue", "tasks overdue")] if other else [])
-    return told + _begun(len(facts.months), len(facts.actions))
+    told += _begun(len(facts.months), len(facts.actions))
+    to_print = len(facts.to_print)
+    return told or ([counted(to_print, "chart to print", "charts to print")] if to_print else [])
 
 
 def _besides(silent: int, gaps: int, other: int) -> list[str]:
@@ -134,8 +149,8 @@ def _begun(months: int, actions: int) -> list[str]:
 
 
 def _counties(facts: ConsultantFacts, charts: Sequence[Chart]) -> tuple[list[CountyView], int]:
-    """Counties with anything but months to tell, the one that waits longest first; how many have
-    nothing.
+    """Counties with anything to tell but months and prints, the one that waits longest first; how
+    many have nothing.
     """
     overdue, due, other = _overdue(facts), _due(facts), _other(facts)
     longest: dict[str, int] = {}
@@ -165,13 +180,21 @@ def _counties(facts: ConsultantFacts, charts: Sequence[Chart]) -> tuple[list[Cou
 
 
 def _well(facts: ConsultantFacts, counties: Sequence[CountyView], well: int) -> str:
-    """How many counties have nothing to tell; months to review are told by site alone."""
+    """How many counties have nothing to tell; months and prints have their sections alone."""
     if not well:
         return ""
     told = {view.name for view in counties}
-    waits = any(county(one.place.county) not in told for one in facts.months)
+    waiting: dict[str, Sequence[Told]] = {
+        "months to review": facts.months,
+        "charts to print": facts.to_print,
+    }
+    but = [
+        words
+        for words, some in waiting.items()
+        if any(county(one.place.county) not in told for one in some)
+    ]
     words = counted(well, "other county", "other counties")
-    return f"{words}, but for months to review" if waits else words
+    return f"{words}, but for {joined(but)}" if but else words
 
 
 def _by_county(some: Sequence[Told]) -> Counter[str]:
@@ -219,6 +242,8 @@ def _first(
     if facts.months:
         oldest = min(facts.months, key=lambda month: month.first_on)
         return f"{calm} Review {month(oldest.first_on)} of {_place(oldest)} first."
+    if facts.to_print:
+        return f"{calm} {print_first(facts.to_print)}"
     return calm
 
 
@@ -253,6 +278,12 @@ def _sections(facts: ConsultantFacts, base_url: str) -> list[Section]:
             where(base_url, "reviews", on, regions),
             month_lines(facts.months),
             "Site",
+        ),
+        _section(
+            "Charts to print",
+            "Not printed yet, or out of date on paper",
+            where(base_url, "chart --status", on, regions),
+            print_lines(facts.to_print, facts.regions),
         ),
         _section("Annual service due", "The earliest first", rows, due),
         _section("Other work overdue", told, late, other),

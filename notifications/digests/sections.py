@@ -46,6 +46,8 @@ class Line:
     """What can hurt in it; '' where nothing is known."""
     other_cautions: str = ""
     """The command that shows the rest of them; '' where there is no more."""
+    command: str = ""
+    """The command that does it, to copy; '' where there is none."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
