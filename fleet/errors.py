@@ -8,6 +8,8 @@ FleetError
 ├── Unanswered         a unit and task whose due date cannot be told
 ├── AppendOnly         an attempt to change what has been recorded
 ├── ChartTooLong       a chart with more rows a month than paper holds
+├── UnknownLayout      a printed chart whose geometry a newer version made
+├── BadPrint           a print of which what is kept cannot be read
 └── StoreError         the database cannot be used as it is (missing, older, locked, full)
 """
 
@@ -19,6 +21,7 @@ from dataclasses import dataclass
 __all__ = [
     "AppendOnly",
     "BadInput",
+    "BadPrint",
     "ChartTooLong",
     "Doubtful",
     "Fault",
@@ -27,6 +30,7 @@ __all__ = [
     "NotFound",
     "StoreError",
     "Unanswered",
+    "UnknownLayout",
 ]
 
 
@@ -106,8 +110,34 @@ class ChartTooLong(FleetError):
     def __init__(self, kind: str, rows: int, box_rows: int, holds: int) -> None:
         self.kind, self.rows, self.box_rows, self.holds = kind, rows, box_rows, holds
         lines = "1 line" if box_rows == 1 else f"{box_rows} lines"
+        self.problem = (
+            f"its chart has {rows} rows a month and {lines} of boxes below them, and paper holds"
+            f" {holds} rows of 5.0 mm with those"
+        )
+        self.mend = (
+            "make one task of several that are done together, or let some of them be asked for each"
+            " month instead of each day"
+        )
+        super().__init__(f"kind {kind}: {self.problem}; {self.mend}")
+
+
+class UnknownLayout(FleetError):
+    """A printed chart whose cells this version cannot find."""
+
+    def __init__(self, layout: str, known: str) -> None:
+        self.layout, self.known = layout, known
         super().__init__(
-            f"kind {kind}: its chart has {rows} rows a month and {lines} of boxes below them, and"
-            f" paper holds {holds} rows of 5.0 mm with those; make one task of several that are"
-            " done together, or let some of them be asked for each month instead of each day"
+            f"a chart of layout {layout} was printed by a newer version of this program than this"
+            f" one, which knows layout {known}; read it with that version"
+        )
+
+
+class BadPrint(FleetError):
+    """A print whose kept rows cannot be read."""
+
+    def __init__(self, number: str) -> None:
+        self.number = number
+        super().__init__(
+            f"print {number}: what is kept of its rows is no list of rows; put back what was"
+            " exported of it, or print the chart again"
         )

@@ -12,19 +12,24 @@ Sizes were chosen with pictures of simulated pages; rows below 5.0 mm were never
 from __future__ import annotations
 
 import json
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-from fleet.errors import ChartTooLong
+from fleet.errors import ChartTooLong, UnknownLayout
 from fleet.services.charts.facts import ChartRow, RowRole, YearChart
+from fleet.services.charts.periods import is_end_month
 from schedules.rules import Each
 
 __all__ = [
     "BOX_HEIGHT",
     "BOX_WIDTH",
     "CODE_CORNERS",
+    "DATED_BETWEEN",
+    "DATED_FEW",
+    "DATED_LEFT",
+    "DATED_TOP",
+    "DATED_WIDTH",
     "DAY_ROW",
     "DAY_WIDTH",
     "FEW_SLOTS",
@@ -35,9 +40,7 @@ __all__ = [
     "LABEL",
     "LAYOUT",
     "LEAST_ROW",
-    "LONGEST_CHART",
     "MODULE",
-    "MONTHS_OF_EACH",
     "MOST_SLOTS",
     "PANEL",
     "PAPERS",
@@ -56,7 +59,8 @@ __all__ = [
 ]
 
 LAYOUT = "1"
-"""The version of all this. What was printed comes back a year later: a change is another one."""
+"""The version of every length here, not only of what a geometry tells: what was printed comes back
+a year later, so a change of any is another layout, and this one stays."""
 
 PAPERS = {"letter": (279.4, 215.9), "a4": (297.0, 210.0)}
 """Width and height of the papers, lying (ANSI/ASME Y14.1, ISO 216)."""
@@ -68,6 +72,10 @@ TALLEST_ROW, LEAST_ROW = 8.1, 5.0
 PANEL = 28.0
 """So much is kept free below the months, for legend and cautions, where rows can be 5 mm all the
 same."""
+DATED_LEFT, DATED_TOP, DATED_WIDTH = 191.0, 0.2, 31.0
+DATED_ROOM, DATED_BETWEEN, DATED_FEW = 22.6, 0.6, 2
+"""The boxes of dated duties in the header: where they begin, how wide they are; how high all of
+them are together, the white below each; where there are fewer than two they are as two."""
 BOX_HEIGHT, BOX_WIDTH = 6.5, 20.0
 MOST_SLOTS, FEW_SLOTS = 4, 2
 """Boxes side by side in a monthly row, each behind its caption; where no month has more than two
@@ -110,16 +118,16 @@ STROKES = tuple(
 )
 """The strength strip in the footer: where its pale strokes are gone, light ink is gone too."""
 
-LONGEST_CHART = 12
-"""Pages at most; each has four tags."""
 _MONTHS_A_PAGE = (3, 2, 1)
 _WITHOUT_GRID = (12, 6, 4, 3, 2, 1)
-MONTHS_OF_EACH = {Each.MONTH: 1, Each.QUARTER: 3, Each.HALF_YEAR: 6, Each.YEAR: 12}
+_IN_GRID = tuple(role for role in RowRole if role not in (RowRole.BOX, RowRole.DATED))
 
 
 @dataclass(frozen=True, slots=True)
 class Division:
-    """How a chart is divided; `roles` are its rows from top to bottom, a box as its period."""
+    """How a chart is divided; `roles` are its rows from top to bottom, a box as its period; those
+    of the header come last.
+    """
 
     roles: tuple[str, ...]
     grid_rows: int
@@ -146,6 +154,16 @@ class Division:
     def month_height(self) -> float:
         """What a month takes, from its line of days to its last monthly row."""
         return DAY_ROW + self.grid_rows * self.row + self.box_rows * BOX_HEIGHT
+
+    @property
+    def dated(self) -> int:
+        """How many boxes of dated duties the header of each page has."""
+        return self.roles.count(RowRole.DATED)
+
+    @property
+    def dated_pitch(self) -> float:
+        """From one of them to the next."""
+        return DATED_ROOM / max(self.dated, DATED_FEW)
 
     @property
     def bottom(self) -> float:
@@ -213,8 +231,10 @@ def geometry_of(chart: YearChart) -> str:
 
 @lru_cache(maxsize=256)
 def read_geometry(geometry: str) -> Division:
-    """Read the JSON of `geometry_of`."""
+    """Read the JSON of `geometry_of`; UnknownLayout where it is of another layout than this."""
     told = json.loads(geometry)
+    if told["layout"] != LAYOUT:
+        raise UnknownLayout(told["layout"], LAYOUT)
     roles = tuple(told["rows"])
     return Division(
         roles=roles,
@@ -237,7 +257,7 @@ def _role(row: ChartRow) -> str:
 
 
 def _grid_rows(roles: Sequence[str]) -> int:
-    return sum(role in tuple(RowRole) for role in roles)
+    return sum(role in _IN_GRID for role in roles)
 
 
 def _box_rows(roles: Sequence[str]) -> int:
@@ -247,8 +267,5 @@ def _box_rows(roles: Sequence[str]) -> int:
 
 def _most_boxes(roles: Sequence[str]) -> int:
     """How many boxes the fullest month has."""
-    counts = Counter(role for role in roles if role not in tuple(RowRole))
-    return max(
-        sum(count for each, count in counts.items() if month % MONTHS_OF_EACH[Each(each)] == 0)
-        for month in range(1, 13)
-    )
+    eaches = [Each(role) for role in roles if role not in tuple(RowRole)]
+    return max(sum(is_end_month(each, month) for each in eaches) for month in range(1, 13))

@@ -5,18 +5,26 @@ from __future__ import annotations
 from functools import partial
 
 from fleet.charts.codes import symbol
-from fleet.charts.geometry import CODE_CORNERS, MODULE, TAG_CORNERS, TAG_MODULE, Division
+from fleet.charts.geometry import (
+    CODE_CORNERS,
+    DATED_FEW,
+    DATED_LEFT,
+    MODULE,
+    TAG_CORNERS,
+    TAG_MODULE,
+    Division,
+)
 from fleet.charts.ink import Ink
+from fleet.charts.places import places_of_head
 from fleet.charts.tags import modules_of
-from fleet.charts.words import duty_words, page_words, print_words
-from fleet.services.charts.facts import DatedDuty, PrintedChart
+from fleet.charts.words import duty_words, page_words, print_words, unit_words
+from fleet.services.charts.facts import PrintedChart
 from notifications.digests.words import county
 
 __all__ = ["draw_header", "draw_tags"]
 
 _LEFT, _RIGHT = 37.0, 222.0
 _MIDDLE, _BETWEEN = 122.0, 5.0
-_FEW, _BOX = 2, 31.0
 
 
 def draw_tags(ink: Ink, page: int) -> None:
@@ -40,7 +48,7 @@ def draw_header(ink: Ink, printed: PrintedChart, parts: Division, page: int, cod
     start, is_copy = _LEFT + ink.width(code, 6.6, bold=True) + 2.0, bool(printed.print.known_at)
     sizes = 6, 5.4, 4.9, 4.4
     _shrunk(ink, start, 21.9, print_words(printed.print), sizes, edge - start, bold=is_copy)
-    _duties(ink, duties)
+    _duties(ink, printed, page)
 
 
 def _identity(ink: Ink, printed: PrintedChart, edge: float) -> None:
@@ -57,7 +65,7 @@ def _identity(ink: Ink, printed: PrintedChart, edge: float) -> None:
     for line in lines:
         ink.text(_LEFT, y, line, size)
         y += 2.4
-    told = f"{unit.manufacturer} {unit.model}, serial {unit.serial}"
+    told = unit_words(unit)
     _shrunk(ink, _LEFT, y + (0.0 if len(lines) > 1 else 0.5), told, (7, 6.4, 5.8, 5.2), width)
 
 
@@ -75,20 +83,21 @@ def _shrunk(
     ink.text(x, y, lines[0], size, bold)
 
 
-def _duties(ink: Ink, duties: tuple[DatedDuty, ...]) -> None:
+def _duties(ink: Ink, printed: PrintedChart, page: int) -> None:
     """Each with a box: what is due by date is written here on the day it is done."""
-    left, box = _MIDDLE + _BETWEEN, _RIGHT - _BOX
-    width, most = box - left - 1.5, 1 if len(duties) > _FEW else 2
-    pitch = 22.6 / max(len(duties), _FEW)
-    for turn, duty in enumerate(duties):
-        top = 0.2 + pitch * turn
-        title, last, due = duty_words(duty)
+    chart, geometry = printed.chart, printed.print.geometry
+    boxes = places_of_head(geometry, chart.year, page)
+    left = _MIDDLE + _BETWEEN
+    width, most = DATED_LEFT - left - 1.5, 1 if len(boxes) > DATED_FEW else 2
+    for duty, box in zip(chart.dated, boxes, strict=True):
+        top = box.y
+        title, last, due = duty_words(duty, chart)
         size, lines = ink.largest(title, (7, 6.2, 5.6, 5.1), width, most, bold=True)
         for line in lines:
             top += 2.3
             ink.text(left, top, line, size, bold=True)
         _shrunk(ink, left, top + 2.25, last, (6, 5.4, 4.9), width)
         _shrunk(ink, left, top + 4.45, due, (6, 5.4, 4.9), width)
-        ink.rectangle(box, 0.2 + pitch * turn, _BOX, pitch - 0.6, 0.3)
+        ink.rectangle(box.x, box.y, box.w, box.h, 0.3)
         asked = "done on, by (firm), initials:" if duty.rule.vendor else "done on, initials:"
-        ink.text(box + 0.7, pitch * turn + 2.5, asked, 5.6)
+        ink.text(box.x + 0.7, box.y + 2.3, asked, 5.6)

@@ -12,8 +12,8 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from fleet.charts.codes import code_text
 from fleet.charts.html_months import month_parts
-from fleet.charts.words import fill_words, print_words, reissue_words, warnings
-from fleet.services.charts.facts import DatedDuty, PrintedChart
+from fleet.charts.words import fill_words, print_words, reissue_words, state_words, warnings
+from fleet.services.charts.facts import DatedDuty, PrintedChart, YearChart
 
 __all__ = ["chart_html", "index_html"]
 
@@ -32,7 +32,7 @@ def chart_html(one: PrintedChart) -> str:
             code_text(printed.layout, printed.number, page) for page in range(1, printed.pages + 1)
         ],
         reissue=reissue_words(one),
-        duties=[_duty(duty) for duty in chart.dated],
+        duties=[_duty(duty, chart) for duty in chart.dated],
         legend=fill_words(chart),
         months=month_parts(chart),
         cautions=cautions,
@@ -45,12 +45,12 @@ def index_html(charts: Iterable[tuple[str, str]]) -> str:
     return _page("index.html", charts=list(charts))
 
 
-def _duty(duty: DatedDuty) -> tuple[str, ...]:
+def _duty(duty: DatedDuty, chart: YearChart) -> tuple[str, ...]:
     """A dated duty as cells of text: none is empty."""
     last = duty.last_done.isoformat() if duty.last_done else "never on record"
     dates = (duty.opens, duty.due, duty.limit)
     told = [on.isoformat() if on else "no date" for on in dates]
-    return duty.rule.title, last, duty.done_by or "not told", *told, duty.state
+    return duty.rule.title, last, duty.done_by or "not told", *told, state_words(duty, chart)
 
 
 def _page(template: str, **context: object) -> str:

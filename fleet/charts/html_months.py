@@ -14,15 +14,15 @@ from itertools import accumulate
 from typing import NamedTuple
 
 from fleet.charts.cell_words import CellWords, day_cell, period_cell
-from fleet.charts.geometry import MONTHS_OF_EACH
-from fleet.charts.places import days_of_month
 from fleet.charts.words import MONTHS, label_words, note_words, period_words
 from fleet.services.charts.facts import OPEN, OVER, ChartRow, RowRole, YearChart, box_rows
+from fleet.services.charts.periods import MONTHS_OF_EACH, days_of_month, is_end_month, thursdays
+from schedules.rules import Each
 
 __all__ = ["DayColumn", "MonthPart", "RowPart", "month_parts"]
 
 _OF_DAYS = (RowRole.DAY, RowRole.ON_DAY, RowRole.INITIALS)
-_DAY, _WEEK = dt.timedelta(days=1), dt.timedelta(days=7)
+_DAY = dt.timedelta(days=1)
 
 
 class DayColumn(NamedTuple):
@@ -96,13 +96,9 @@ class _Month:
 
     def _weeks(self) -> Iterator[tuple[int, dt.date]]:
         """The turn among the year's, and the Thursday, of each week that stands in the month."""
-        first = dt.date(self.chart.year, 1, 1)
-        thursday = first + (3 - first.weekday()) % 7 * _DAY
-        turn = 0
-        while thursday.year == self.chart.year:
+        for turn, thursday in enumerate(thursdays(self.chart.year)):
             if thursday.month == self.month:
                 yield turn, thursday
-            turn, thursday = turn + 1, thursday + _WEEK
 
     def _days_row(self, row: ChartRow) -> RowPart:
         notes = self.chart.notes[self.month - 1]
@@ -133,9 +129,9 @@ class _Month:
         """The boxes whose period ends with the month."""
         notes = self.chart.notes[self.month - 1]
         for row in box_rows(self.chart):
-            months = MONTHS_OF_EACH[row.each] if row.each else 1
-            if self.month % months == 0:
-                face = row.faces[self.month // months - 1]
+            each = row.each or Each.MONTH
+            if is_end_month(each, self.month):
+                face = row.faces[self.month // MONTHS_OF_EACH[each] - 1]
                 period = period_words(row, self.month, self.length)
                 cell = period_cell(face, notes, 1, self.length)
                 yield RowPart(row.title, "", period, [cell])

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator, Sequence
-from functools import lru_cache
 
 from fleet.charts.geometry import (
     BOX_HEIGHT,
@@ -17,7 +16,7 @@ from fleet.charts.geometry import (
     read_geometry,
 )
 from fleet.charts.ink import Ink, Line, diagonal
-from fleet.charts.places import Place, days_of_month, places
+from fleet.charts.places import Place, places_of_page
 from fleet.charts.words import (
     LETTERS,
     MONTHS,
@@ -32,9 +31,12 @@ from fleet.services.charts.facts import (
     ChartRow,
     RowRole,
     YearChart,
+    box_rows,
+    grid_rows,
 )
+from fleet.services.charts.periods import days_of_month
 
-__all__ = ["draw_months", "places_of_page"]
+__all__ = ["draw_months"]
 
 _EDGE, _CELL, _STRIKE = 0.35, 0.2, 0.25
 _DOTS = "0.6 1.5"
@@ -48,8 +50,7 @@ _WEEKDAYS = ("Mo", "Tu", "We", "Th", "Fr", "Sa", "Su")
 def draw_months(ink: Ink, chart: YearChart, geometry: str, page: int) -> None:
     """Draw the months of a page: what all charts share, the labels, what is this chart's own."""
     parts = read_geometry(geometry)
-    rows = tuple(row for row in chart.rows if row.role is not RowRole.BOX)
-    boxes = tuple(row for row in chart.rows if row.role is RowRole.BOX)
+    rows, boxes = grid_rows(chart), box_rows(chart)
     own = geometry, chart.year, page
     ink.keep(own, lambda: _frames(ink, parts, chart.year, page, geometry))
     labels = tuple(label_words(row) for row in rows)
@@ -61,12 +62,6 @@ def draw_months(ink: Ink, chart: YearChart, geometry: str, page: int) -> None:
     for month in parts.months_of(page):
         _notes(ink, parts, chart, month, geometry)
     _faces(ink, chart.rows, geometry, chart.year, page)
-
-
-@lru_cache(maxsize=256)
-def places_of_page(geometry: str, year: int, page: int) -> tuple[Place, ...]:
-    """The cells of one page."""
-    return tuple(one for one in places(geometry, year) if one.page == page)
 
 
 def _frames(ink: Ink, parts: Division, year: int, page: int, geometry: str) -> None:

@@ -2,13 +2,12 @@
 
 Printer and reader both ask here. Week cells stand in the month of their Thursday, over those of
 their days that lie in it (ISO 8601: the week belongs to the year of its Thursday). Box cells stand
-in the month in which their period ends, in the order of the rows.
+in the month in which their period ends, in the order of the rows. The box of a dated duty stands in
+the header of each page.
 """
 
 from __future__ import annotations
 
-import calendar
-import datetime as dt
 from collections import Counter
 from collections.abc import Iterator
 from functools import lru_cache
@@ -17,26 +16,35 @@ from typing import NamedTuple
 from fleet.charts.geometry import (
     BOX_HEIGHT,
     BOX_WIDTH,
+    DATED_BETWEEN,
+    DATED_LEFT,
+    DATED_TOP,
+    DATED_WIDTH,
     DAY_ROW,
     DAY_WIDTH,
     LABEL,
-    MONTHS_OF_EACH,
     Division,
     read_geometry,
 )
 from fleet.services.charts.facts import RowRole
+from fleet.services.charts.periods import (
+    days_of_month,
+    end_month,
+    periods_of_year,
+    thursdays,
+    week_span,
+)
 from schedules.rules import Each
 
-__all__ = ["Place", "days_of_month", "places", "week_span"]
-
-_ONE_DAY, _ONE_WEEK = dt.timedelta(days=1), dt.timedelta(days=7)
+__all__ = ["Place", "places", "places_of_head", "places_of_page"]
 
 
 class Place(NamedTuple):
     """One cell: its row and its slot in it, both from 0; month, page; its rectangle in mm.
 
     The slot of a day is the day of the year, of a week its turn among the year's, of a box its
-    period's; month and page count from 1. first and last: its days of the month, of a box 0 and 0.
+    period's, of a box in the header its page's; month and page count from 1, the month of a box in
+    the header is 0. first and last: its days of the month, of any box 0 and 0.
     """
 
     row: int
@@ -60,6 +68,8 @@ def places(geometry: str, year: int) -> tuple[Place, ...]:
     for row, role in enumerate(parts.roles):
         if role == RowRole.WEEK:
             found += _weeks(parts, row, year)
+        elif role == RowRole.DATED:
+            found += _dated(parts, row)
         elif role in tuple(RowRole):
             found += _days(parts, row, year)
         else:
@@ -67,15 +77,16 @@ def places(geometry: str, year: int) -> tuple[Place, ...]:
     return tuple(found)
 
 
-def days_of_month(year: int, month: int) -> int:
-    """How many days the month has."""
-    return calendar.monthrange(year, month)[1]
+@lru_cache(maxsize=256)
+def places_of_page(geometry: str, year: int, page: int) -> tuple[Place, ...]:
+    """The cells of a page's months."""
+    return tuple(one for one in places(geometry, year) if one.page == page and one.month)
 
 
-def week_span(year: int, thursday: dt.date) -> tuple[int, int]:
-    """First and last day of the week, as days of the Thursday's month."""
-    count = days_of_month(year, thursday.month)
-    return max(1, thursday.day - 3), min(count, thursday.day + 3)
+@lru_cache(maxsize=256)
+def places_of_head(geometry: str, year: int, page: int) -> tuple[Place, ...]:
+    """The boxes in a page's header, from top to bottom."""
+    return tuple(one for one in places(geometry, year) if one.page == page and not one.month)
 
 
 def _days(parts: Division, row: int, year: int) -> Iterator[Place]:
@@ -87,12 +98,8 @@ def _days(parts: Division, row: int, year: int) -> Iterator[Place]:
 
 
 def _weeks(parts: Division, row: int, year: int) -> Iterator[Place]:
-    on = dt.date(year, 1, 1)
-    on += (3 - on.weekday()) % 7 * _ONE_DAY
-    slot = 0
-    while on.year == year:
-        yield _in_grid(parts, row, slot, on.month, week_span(year, on))
-        on, slot = on + _ONE_WEEK, slot + 1
+    for slot, thursday in enumerate(thursdays(year)):
+        yield _in_grid(parts, row, slot, thursday.month, week_span(thursday))
 
 
 def _in_grid(parts: Division, row: int, slot: int, month: int, span: tuple[int, int]) -> Place:
@@ -105,12 +112,20 @@ def _in_grid(parts: Division, row: int, slot: int, month: int, span: tuple[int, 
 
 def _boxes(parts: Division, row: int, each: Each, boxes: Counter[int]) -> Iterator[Place]:
     """The boxes of a row; `boxes` counts those that each month has already."""
-    months = MONTHS_OF_EACH[each]
-    for slot in range(12 // months):
-        month = (slot + 1) * months
+    for slot in range(periods_of_year(each)):
+        month = end_month(each, slot)
         down, across = divmod(boxes[month], parts.slots)
         boxes[month] += 1
         x = LABEL + (across + 1) * parts.slot_width - BOX_WIDTH
         y = parts.month_top(month) + DAY_ROW + parts.grid_rows * parts.row + down * BOX_HEIGHT
         rectangle = (round(x, 3), round(y, 3), BOX_WIDTH, BOX_HEIGHT)
         yield Place(row, slot, month, parts.page_of(month), *rectangle, 0, 0)
+
+
+def _dated(parts: Division, row: int) -> Iterator[Place]:
+    """A box on each page, below those of the dated rows before."""
+    y = DATED_TOP + parts.roles[:row].count(RowRole.DATED) * parts.dated_pitch
+    height = parts.dated_pitch - DATED_BETWEEN
+    rectangle = (DATED_LEFT, round(y, 3), DATED_WIDTH, round(height, 3))
+    for page in range(1, parts.pages + 1):
+        yield Place(row, page - 1, 0, page, *rectangle, 0, 0)

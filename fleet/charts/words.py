@@ -7,6 +7,7 @@ import datetime as dt
 from collections.abc import Iterable, Iterator, Set
 
 from fleet.domain.prints import Print
+from fleet.domain.records import Unit
 from fleet.services.charts.cautions import defers
 from fleet.services.charts.facts import (
     ChartRow,
@@ -16,6 +17,7 @@ from fleet.services.charts.facts import (
     RowRole,
     YearChart,
 )
+from fleet.services.charts.periods import MONTHS_OF_EACH, end_month, periods_of_year
 from fleet.services.readings import limits_words
 from schedules.rules import Each
 
@@ -34,6 +36,8 @@ __all__ = [
     "period_words",
     "print_words",
     "reissue_words",
+    "state_words",
+    "unit_words",
     "warnings",
 ]
 
@@ -73,11 +77,6 @@ _OVERDUE = "overdue"
 _STRUCK = "Struck out: nothing to do."
 _LETTER = "The letter in the top row tells why, for the whole column:"
 _NO_LETTER = "no letter, a closed day."
-_ENDS = {
-    Each.QUARTER: ("March", "June", "September", "December"),
-    Each.HALF_YEAR: ("June", "December"),
-    Each.YEAR: ("December",),
-}
 _EACH = {
     Each.QUARTER: "{first} to {last}",
     Each.HALF_YEAR: "{first} to {last}",
@@ -120,8 +119,7 @@ def label_words(row: ChartRow) -> tuple[str, str]:
 def period_words(row: ChartRow, month: int, last_day: int) -> str:
     """The period of a box that ends with a month, and by when: 'Apr to Jun, by 30 Jun'."""
     assert row.each is not None  # noqa: S101 - a box has a period
-    size = {Each.MONTH: 1, Each.QUARTER: 3, Each.HALF_YEAR: 6, Each.YEAR: 12}[row.each]
-    first, last = MONTHS[month - size][:3], MONTHS[month - 1][:3]
+    first, last = MONTHS[month - MONTHS_OF_EACH[row.each]][:3], MONTHS[month - 1][:3]
     told = [] if row.each is Each.MONTH else [_EACH[row.each].format(first=first, last=last)]
     if row.times > 1:
         told.append(f"{row.turn} of {row.times}")
@@ -143,12 +141,31 @@ def _note(note: Note) -> str:
     return f"{days} {cause}: {note.words}" if note.words else f"{days} {cause}"
 
 
-def duty_words(duty: DatedDuty) -> tuple[str, str, str]:
+def unit_words(unit: Unit) -> str:
+    """Maker, model and serial number of a unit, as far as they are known."""
+    serial = f"serial {unit.serial}" if unit.serial else ""
+    return ", ".join(filter(None, (f"{unit.manufacturer} {unit.model}".strip(), serial)))
+
+
+def state_words(duty: DatedDuty, chart: YearChart) -> str:
+    """How a dated duty stands on a chart's day; where there is no answer, why there is none."""
+    if duty.state:
+        return duty.state
+    if duty.rule.from_on is not None and duty.rule.from_on > chart.on:
+        return "not in force yet"
+    if chart.unit.in_service_on > chart.on:
+        return "not in service yet"
+    if duty.rule.until_on is not None and duty.rule.until_on < chart.on:
+        return "no longer in force"
+    return "not told"
+
+
+def duty_words(duty: DatedDuty, chart: YearChart) -> tuple[str, str, str]:
     """A dated duty's title, when it was last done and by whom, when it is due and its window."""
     by = f" by {duty.done_by}" if duty.done_by else ""
     last = f"last done {_date(duty.last_done)}{by}" if duty.last_done else "never done on record"
     if duty.due is None:
-        return duty.rule.title, last, f"no due date: {duty.state}"
+        return duty.rule.title, last, f"no due date: {state_words(duty, chart)}"
     if duty.state == _OVERDUE:
         return duty.rule.title, last, f"OVERDUE: was due {_date(duty.due)}"
     window = _window(duty)
@@ -193,12 +210,13 @@ def fill_words(chart: YearChart) -> list[str]:
         told.append(_BOXES)
     if RowRole.WEEK in roles:
         told.append(_WEEKS)
-    if roles - {RowRole.ON_DAY, RowRole.INITIALS}:
+    if roles & {RowRole.DAY, RowRole.WEEK, RowRole.BOX}:
         told.append(f"{_what_is_asked(roles)} {_BLANK}")
     told += _struck(signs)
     if RowRole.DAY in roles:
         told.append(_BROKEN)
-    if any(rule.range for row in chart.rows for rule in row.versions):
+    in_months = (row for row in chart.rows if row.role is not RowRole.DATED)
+    if any(rule.range for row in in_months for rule in row.versions):
         told.append(_BEYOND)
     told += _long_boxes(chart)
     if marks := [words for sign, words in MARKS.items() if sign in signs]:
@@ -219,8 +237,9 @@ def _long_boxes(chart: YearChart) -> Iterator[str]:
     """In which months the boxes of a quarter or longer stand: they are not on every page."""
     told: dict[str, tuple[str, ...]] = {}
     for row in chart.rows:
-        if row.role is RowRole.BOX and row.each in _ENDS:
-            told[row.title] = _ENDS[row.each]
+        if row.role is RowRole.BOX and row.each in _EACH:
+            each, count = row.each, periods_of_year(row.each)
+            told[row.title] = tuple(MONTHS[end_month(each, n) - 1] for n in range(count))
     for title, months in told.items():
         yield f"{title}: box in {', '.join(months)}."
 
@@ -236,18 +255,30 @@ def print_words(one: Print) -> str:
     """Which print it is, of when, and instead of which."""
     told = f"printed {_date(one.printed_on)}"
     if one.known_at:
-        return f"COPY FOR THE FILE, as known at {one.known_at[:16].replace('T', ' ')} UTC; {told}"
+        return f"COPY FOR THE FILE, as known at {_known_at(one)}; {told}"
     return f"{told}, replaces print {one.replaces}" if one.replaces else told
+
+
+def _known_at(one: Print) -> str:
+    return f"{one.known_at[:16].replace('T', ' ')} UTC"
 
 
 def reissue_words(printed: PrintedChart) -> str:
     """What holds for a chart that was printed when part of its days were over already, or ''."""
-    told = []
-    if printed.chart.holds_record:
-        told.append(
-            f"Cells before {_date(printed.print.printed_on)} that are empty here are empty in the"
-            " record: leave them so. From that day on fill each in on its day."
-        )
+    told = [_empty_words(printed)] if printed.chart.holds_record else []
     if printed.print.replaces:
         told.append("Keep the chart printed before this one, and return it too.")
     return " ".join(told)
+
+
+def _empty_words(printed: PrintedChart) -> str:
+    """What an empty cell of a chart means that holds something of the record."""
+    chart, one = printed.chart, printed.print
+    if one.known_at:
+        return f"As known at {_known_at(one)}: cells that are empty were empty in the record then."
+    if chart.on >= dt.date(chart.year, 12, 31) and one.printed_on != chart.on:
+        return "Empty cells are empty in the record."
+    return (
+        f"Cells before {_date(chart.on)} that are empty here are empty in the record: leave them"
+        " so. From that day on fill each in on its day."
+    )

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Final
 
 from rich.console import RenderableType
 
 from fleet.cli.grids import command, fitted, grid, heading, printed
 from fleet.cli.output import Value
-from notifications.digests.words import counted
+from notifications.digests.words import counted, joined
 
 if TYPE_CHECKING:
-    from fleet.cli.chart_printing import Printed, PrintedFile
-    from fleet.cli.chart_wanted import Wanted
+    from fleet.cli.chart_files import Printed, PrintedFile
+    from fleet.cli.chart_options import ChartOptions
     from fleet.services.charts.facts import PrintedChart
 
 __all__ = ["COLUMNS", "answer_rows", "answer_table"]
@@ -27,7 +27,7 @@ _LISTED: Final = 12
 _DIFFERING: Final = 20
 
 
-def answer_rows(made: Printed, wanted: Wanted) -> Iterator[list[Value]]:
+def answer_rows(made: Printed, options: ChartOptions) -> Iterator[list[Value]]:
     """A row a chart, in the order of the files and their pages."""
     for file in made.files:
         for one in file.charts:
@@ -40,33 +40,44 @@ def answer_rows(made: Printed, wanted: Wanted) -> Iterator[list[Value]]:
                 kept.pages,
                 kept.replaces or None,
                 "; ".join(one.differs) or None,
-                _path(file, wanted),
+                _path(file, options),
             ]
 
 
-def _path(file: PrintedFile, wanted: Wanted) -> str:
-    return str(wanted.folder / f"{file.name}.pdf")
+def _path(file: PrintedFile, options: ChartOptions) -> str:
+    return str(options.folder / f"{file.name}.pdf")
 
 
-def answer_table(made: Printed, wanted: Wanted) -> str:
+def answer_table(made: Printed, options: ChartOptions) -> str:
     """How much was printed, what differs from the charts it replaces, and what to do with it."""
     charts = [one for file in made.files for one in file.charts]
-    pages = sum(one.print.pages for one in charts)
-    files, folder = len(made.files), "this folder" if wanted.out is None else str(wanted.out)
-    place = _path(made.files[0], wanted) if files == 1 else folder
-    told = f"{counted(len(charts), 'chart')} of {made.year}, {counted(pages, 'page')}"
-    many = f", in {counted(files, 'file')}, one a site" if files > 1 else ""
+    if not charts:
+        return "No chart was printed."
+    pages, years = sum(one.print.pages for one in charts), sorted({c.print.year for c in charts})
+    files, folder = len(made.files), "this folder" if options.out is None else str(options.out)
+    place = _path(made.files[0], options) if files == 1 else folder
+    of = joined([str(year) for year in years])
+    told = f"{counted(len(charts), 'chart')} of {of}, {counted(pages, 'page')}"
+    many = f", in {counted(files, 'file')}, one a {_each(options, years)}" if files > 1 else ""
     parts: list[RenderableType] = [heading(f"{told}{many}:"), command(place, _INDENT)]
     if len(charts) <= _LISTED:
-        parts += ["", grid([_line(one) for one in charts])]
-    return printed(*parts, *_differing(charts), *_next(charts, wanted))
+        parts += ["", grid([_line(one, years) for one in charts])]
+    return printed(*parts, *_differing(charts), *_next(charts, options))
 
 
-def _line(one: PrintedChart) -> list[str]:
+def _each(options: ChartOptions, years: Sequence[int]) -> str:
+    """What a file is of, where there are several."""
+    if not options.each_site:
+        return "year"
+    return "site and year" if len(years) > 1 else "site"
+
+
+def _line(one: PrintedChart, years: Sequence[int]) -> list[str]:
     kept = one.print
     return [
         kept.property_number,
         kept.site,
+        *([f"{kept.year}"] if len(years) > 1 else []),
         counted(kept.pages, "page"),
         f"print {kept.number}",
         f"in the place of {kept.replaces}" if kept.replaces else "",
@@ -90,9 +101,9 @@ def _differing(charts: list[PrintedChart]) -> Iterator[RenderableType]:
         yield f"and {len(some) - _DIFFERING:,} more; --format csv names them all"
 
 
-def _next(charts: list[PrintedChart], wanted: Wanted) -> Iterator[RenderableType]:
+def _next(charts: list[PrintedChart], options: ChartOptions) -> Iterator[RenderableType]:
     yield ""
-    if wanted.question.known_at:
+    if options.question.known_at:
         yield "Copies for the file, as the record was known then: hang none of them up."
         return
     yield "Print at 100 %, landscape; hang each chart by its unit."

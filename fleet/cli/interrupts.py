@@ -6,7 +6,9 @@ destructor, the exception is only printed and the program goes on; here it is th
 
 from __future__ import annotations
 
+import signal
 import sys
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
@@ -14,7 +16,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from sys import UnraisableHookArgs
 
-__all__ = ["heard"]
+__all__ = ["heard", "uninterrupted"]
 
 _AGAIN_SECONDS = 0.02
 
@@ -40,6 +42,18 @@ def heard() -> Iterator[None]:
 def _interrupt_again() -> None:
     """From another thread, so that the callback has ended when it comes."""
     import _thread
-    import threading
 
     threading.Timer(_AGAIN_SECONDS, _thread.interrupt_main).start()
+
+
+@contextmanager
+def uninterrupted() -> Iterator[None]:
+    """Let no Ctrl-C part what is kept from the files that are its paper."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before or signal.SIG_DFL)

@@ -25,6 +25,7 @@ from fleet.domain.evidence import Attachment
 from fleet.domain.records import Entry, RegisterRecord
 from fleet.errors import BadInput, Fault
 from fleet.files.line_file import LINES, write_line_file
+from fleet.files.staging import sync
 from fleet.files.table_shapes import WITHDRAWN, Table
 from fleet.files.tables import ENTRIES, TABLES
 from fleet.services.disk import disk_told
@@ -90,13 +91,13 @@ class ExportFolder:
             writer = csv.writer(file, lineterminator="\n")
             writer.writerow([column.name for column in columns])
             writer.writerows([_cell(getattr(row, field)) for field in fields] for row in rows)
-            _sync(file)
+            sync(file)
 
     @contextmanager
     def _file(self, name: str) -> Iterator[IO[bytes]]:
         with (self._folder / name).open("xb") as file:
             yield file
-            _sync(file)
+            sync(file)
 
 
 def _name_of(attachment: Attachment) -> str:
@@ -140,11 +141,6 @@ def _check_free(folder: Path) -> None:
 
 def _refused(folder: Path, problem: str, mend: str) -> BadInput:
     return BadInput([Fault(str(folder), None, None, problem, mend)])
-
-
-def _sync(file: IO[bytes] | IO[str]) -> None:
-    file.flush()
-    os.fsync(file.fileno())
 
 
 def _cell(value: object) -> str:

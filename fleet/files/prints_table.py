@@ -9,12 +9,14 @@ import json
 import re
 from calendar import isleap
 from collections.abc import Callable, Iterator
+from typing import Any
 
 from fleet.domain.prints import Print
 from fleet.domain.texts import check_text, shown
 from fleet.files import cells
 from fleet.files.cells import CellError
 from fleet.files.table_shapes import NUMBER, Column, RowFault, Table, short
+from fleet.services.charts.facts import RowRole
 from schedules.rules import FIRST_YEAR, LAST_YEAR
 
 __all__ = ["PRINTS"]
@@ -22,7 +24,9 @@ __all__ = ["PRINTS"]
 _LONGEST = 32_767
 """So many characters a cell of a workbook holds; ours are shorter by far."""
 _SIGNS_OF_DAYS = re.compile(r"[.WHCONRBE]+")
-_SIGNS_OF_CELLS = re.compile(r"[.,dufeWHCONRBEX]+(?: [.,dufeWHCONRBEX]+)*")
+_SIGNS_OF_CELLS = re.compile(r"[.,dufeWHCONRBEX]*(?: [.,dufeWHCONRBEX]*)*")
+_WITHOUT_CELLS = RowRole.DATED.value
+"""The role of a row that has no cell; such rows are the last."""
 _YEAR, _PAGES = re.compile(r"[0-9]{4}"), re.compile(r"[0-9]{1,2}")
 _MOST_PAGES = 12
 _AS_EXPORTED = "write it as it was exported"
@@ -75,8 +79,19 @@ def _json(kind: type, what: str) -> Callable[[str], str]:
 
 
 def _instant(value: str) -> str:
-    cells.instant(value)
-    return value
+    """The instant in UTC: whatever zone it is written in, it is the same one."""
+    return cells.instant(value).isoformat()
+
+
+def _with_last_rows(values: dict[str, Any]) -> None:
+    """Put the blanks back behind the cells that part the last rows, which have none.
+
+    What stands at the end of a cell of a file is not read.
+    """
+    rows, told = json.loads(values["rows"]), values["cells"].split()
+    missing = rows[len(told) :]
+    if all(isinstance(row, dict) and row.get("role") == _WITHOUT_CELLS for row in missing):
+        values["cells"] = " ".join([*told, *("" for _ in missing)])
 
 
 def _print_faults(one: Print) -> Iterator[RowFault]:
@@ -84,7 +99,7 @@ def _print_faults(one: Print) -> Iterator[RowFault]:
     if len(one.days) != days:
         problem = f"it tells of {len(one.days)} days, and {one.year} has {days}"
         yield RowFault("days", problem, _AS_EXPORTED)
-    if (told := len(one.cells.split())) != rows:
+    if (told := len(one.cells.split(" ")) if one.cells or rows == 1 else 0) != rows:
         yield RowFault("cells", f"it tells of {told} rows, and rows of {rows}", _AS_EXPORTED)
     if one.replaces == one.number:
         yield RowFault("replaces", "it is the print's own number", "leave it empty")
@@ -116,4 +131,5 @@ PRINTS = Table(
     ),
     Print,
     _print_faults,
+    _with_last_rows,
 )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from difflib import get_close_matches
 from itertools import chain
 
@@ -15,7 +15,7 @@ from fleet.services.ports import Record
 from fleet.services.questions import Narrow
 from schedules.units import STATES
 
-__all__ = ["check_names", "lets_through", "unknown_numbers"]
+__all__ = ["check_names", "lets_through", "numbers_now", "unknown_numbers"]
 
 _NAMES_SHOWN = 7
 _NEAR = 0.75
@@ -51,6 +51,14 @@ def lets_through(narrow: Narrow, site: Site) -> bool:
     return all(
         not words or name.casefold() in {word.casefold() for word in words} for words, name in asked
     )
+
+
+def numbers_now(register: Register, numbers: Sequence[str]) -> list[str]:
+    """The property numbers that units bear now; BadInput for one that no unit ever bore."""
+    if faults := list(unknown_numbers(register, numbers)):
+        raise BadInput(faults)
+    present = present_numbers(register.renumberings.values())
+    return [present.get(number, number) for number in numbers]
 
 
 def unknown_numbers(register: Register, numbers: Iterable[str]) -> Iterator[Fault]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import shlex
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from notifications.addresses import one_line
 from notifications.digests.follow_up import place_words
@@ -12,11 +13,11 @@ from notifications.digests.sections import Line, Tone
 from notifications.digests.words import counted, joined
 from notifications.facts import ChartToPrint, WhyPrint
 
-__all__ = ["print_command", "print_first", "print_lines"]
+__all__ = ["missing_command", "print_command", "print_first", "print_lines"]
 
 _NAMED_SINGLY = 3
-"""So many units for one reason have a line each; more of them share one."""
-_NUMBERS_IN_COMMAND = 12
+"""So many units for one reason have a line each, and more of them share one; so many in all have a
+command each, and more of them one together."""
 _SITES_NAMED = 3
 _WHY = {
     WhyPrint.CHANGED_DAYS: "a day ahead is crossed out and has to be marked now",
@@ -29,67 +30,83 @@ _WHY = {
 _ORDER = tuple(_WHY)
 
 
-def print_lines(charts: Iterable[ChartToPrint], regions: Sequence[str]) -> list[Line]:
-    """Lines by year and reason, the most pressing first.
+def print_lines(charts: Sequence[ChartToPrint], regions: Sequence[str]) -> list[Line]:
+    """Lines by year and reason, the most pressing first; what prints all of them before these.
 
     regions: those of the reader, for the command; none for all.
     """
     alike: dict[tuple[int, WhyPrint], list[ChartToPrint]] = defaultdict(list)
     for chart in charts:
         alike[chart.year, chart.why].append(chart)
+    is_singly = len(charts) <= _NAMED_SINGLY
     lines: list[Line] = []
     for _, some in sorted(alike.items(), key=lambda item: (item[0][0], _ORDER.index(item[0][1]))):
         if len(some) > _NAMED_SINGLY:
-            lines.append(_line_of_many(some, regions))
+            lines.append(_line_of_many(some))
         else:
-            lines += (_line(chart, regions) for chart in sorted(some, key=_turn))
-    return lines
+            lines += (_line(one, names_command=is_singly) for one in sorted(some, key=_turn))
+    if is_singly:
+        return lines
+    if len(lines) == 1:
+        return [replace(lines[0], command=missing_command(regions))]
+    return [_line_of_all(charts, regions), *lines]
 
 
 def _turn(chart: ChartToPrint) -> tuple[str, str]:
     return chart.property_number, chart.place.site
 
 
-def _line(chart: ChartToPrint, regions: Sequence[str]) -> Line:
+def _line(chart: ChartToPrint, *, names_command: bool) -> Line:
     return Line(
         head=chart.property_number,
         about=f"{chart.kind}: {place_words(chart.place)}",
         when=f"Print its chart of {chart.year}",
         tone=Tone.SOON,
         beside=_WHY[chart.why],
-        command=print_command(chart.year, [chart.property_number], regions),
+        command=print_command(chart) if names_command else "",
     )
 
 
-def _line_of_many(charts: Sequence[ChartToPrint], regions: Sequence[str]) -> Line:
-    numbers = sorted({chart.property_number for chart in charts})
-    sites = list(dict.fromkeys(chart.place.name for chart in charts))
-    at = joined(sites) if len(sites) <= _SITES_NAMED else counted(len(sites), "site")
-    year = charts[0].year
+def _line_of_many(charts: Sequence[ChartToPrint]) -> Line:
+    numbers = {chart.property_number for chart in charts}
     return Line(
         head=counted(len(numbers), "unit"),
-        about=f"At {at}",
-        when=f"Print their charts of {year}",
+        about=f"At {_sites(charts)}",
+        when=f"Print their charts of {charts[0].year}",
         tone=Tone.SOON,
         beside=_WHY[charts[0].why],
         count=len(charts),
-        command=print_command(year, numbers, regions, charts[0].why.value),
     )
 
 
-def print_command(year: int, numbers: Sequence[str], regions: Sequence[str], why: str = "") -> str:
-    """The command that prints charts: of the units if they are few, else of all in the regions.
+def _line_of_all(charts: Sequence[ChartToPrint], regions: Sequence[str]) -> Line:
+    return Line(
+        head=f"All {len(charts):,} charts",
+        about=f"At {_sites(charts)}",
+        when="Print them with one command",
+        tone=Tone.SOON,
+        count=0,
+        command=missing_command(regions),
+    )
 
-    why: names the folder of the charts of several units, so that each command has its own.
-    """
-    folder = f"charts-{year}"
-    if len(numbers) > _NUMBERS_IN_COMMAND:
-        chosen = [f"--region {shlex.quote(one_line(region))}" for region in regions] or ["--all"]
-    else:
-        chosen = [shlex.quote(one_line(number)) for number in numbers]
-        folder = "-".join([folder, *why.split()])
-    to_folder = [f"--out {folder}"] if len(numbers) > 1 else []
-    return " ".join(["dueward chart", *chosen, f"--year {year}", *to_folder])
+
+def _sites(charts: Iterable[ChartToPrint]) -> str:
+    sites = list(dict.fromkeys(chart.place.name for chart in charts))
+    return joined(sites) if len(sites) <= _SITES_NAMED else counted(len(sites), "site")
+
+
+def print_command(chart: ChartToPrint) -> str:
+    """The command that prints a unit's chart at one site: at others it may hang as it should."""
+    number, site = (
+        shlex.quote(one_line(name)) for name in (chart.property_number, chart.place.site)
+    )
+    return f"dueward chart {number} --site {site} --year {chart.year}"
+
+
+def missing_command(regions: Sequence[str]) -> str:
+    """The command that prints the charts that are missing in some regions, and no others."""
+    places = [f"--region {shlex.quote(one_line(region))}" for region in regions]
+    return " ".join(["dueward chart --missing", *places, "--out charts"])
 
 
 def print_first(charts: Sequence[ChartToPrint]) -> str:

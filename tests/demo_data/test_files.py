@@ -54,7 +54,7 @@ def test_the_committed_files_equal_a_rebuild() -> None:
 def test_the_files_stay_small() -> None:
     sizes = [len(part.read_bytes()) for part in demo_data.files().iterdir()]
 
-    assert sum(sizes) < 2_000_000
+    assert sum(sizes) < 2_500_000
     assert 10_000 < len(table("entries")) <= 150_000
 
 

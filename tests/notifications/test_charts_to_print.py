@@ -8,7 +8,7 @@ import re
 import pytest
 
 from notifications import digests
-from notifications.digests.charts_to_print import print_command
+from notifications.digests.charts_to_print import missing_command, print_command
 from notifications.facts import ChartToPrint, ConsultantFacts, Place, WhyPrint
 from notifications.messages import Message, Skipped
 from notifications.rendering import COLUMNS, render
@@ -61,7 +61,7 @@ def test_a_chart_alone_is_reason_enough_to_write() -> None:
         " CHARTS TO PRINT (1) Not printed yet, or out of date on paper."
         " * NE-1 - Print its chart of 2026 (no chart of it was ever printed)"
         " Bench microscope: Alder Creek, Adams County"
-        " To copy: dueward chart NE-1 --year 2026 " in flat(made)
+        " To copy: dueward chart NE-1 --site alder --year 2026 " in flat(made)
     )
 
 
@@ -80,15 +80,38 @@ def test_every_reason_has_words(why: WhyPrint, words: str) -> None:
 
 
 def test_a_few_units_are_named_and_more_share_a_line_with_the_command() -> None:
-    assert flat(told(*many(3))).count("Print its chart of 2026") == 3
+    few = flat(told(*many(3)))
+    assert few.count("Print its chart of 2026") == few.count("To copy: dueward chart NE-") == 3
 
     said = flat(told(*many(3), to_print(property_number="NE-9", place=ELM)))
     assert (
         "CHARTS TO PRINT (4) Not printed yet, or out of date on paper."
         " * 4 units - Print their charts of 2026 (no chart of it was ever printed)"
-        " At Alder Creek and Elm Hollow To copy: dueward chart NE-0 NE-1 NE-2 NE-9 --year 2026"
-        " --out charts-2026-new-unit " in said
+        " At Alder Creek and Elm Hollow To copy: dueward chart --missing --region Platte"
+        " --out charts " in said
     )
+
+
+def test_for_several_reasons_one_command_is_told_and_no_chart_is_printed_twice() -> None:
+    moved = to_print(property_number="NE-9", place=ELM, why=WhyPrint.MOVED)
+
+    said = flat(told(*many(4), moved))
+
+    assert (
+        "CHARTS TO PRINT (5) Not printed yet, or out of date on paper."
+        " * All 5 charts - Print them with one command At Alder Creek and Elm Hollow To copy:"
+        " dueward chart --missing --region Platte --out charts"
+        " * NE-9 - Print its chart of 2026 (printed for another site only)"
+        " Bench microscope: Elm Hollow, Sioux County"
+        " * 4 units - Print their charts of 2026 (no chart of it was ever printed)"
+        " At Alder Creek " in said
+    )
+
+
+def test_a_unit_that_moved_is_printed_where_it_has_no_chart() -> None:
+    moved = to_print(place=ELM, why=WhyPrint.MOVED)
+
+    assert "To copy: dueward chart NE-1 --site elm --year 2026 " in flat(told(moved))
 
 
 def test_the_new_year_s_charts_of_a_state_are_one_line() -> None:
@@ -104,8 +127,8 @@ def test_the_new_year_s_charts_of_a_state_are_one_line() -> None:
     assert (
         f"{CALM} Print 283 charts of 2027, see below. CHARTS TO PRINT (283) Not printed yet, or"
         " out of date on paper. * 283 units - Print their charts of 2027 (charts of other years"
-        " only) At 93 sites To copy: dueward chart --region Platte --year 2027 --out"
-        " charts-2027 " in flat(made)
+        " only) At 93 sites To copy: dueward chart --missing --region Platte --out charts "
+        in flat(made)
     )
 
 
@@ -147,9 +170,9 @@ def test_charts_to_print_never_crowd_out_other_lines() -> None:
     said = text(told(*charts, duties=services))
 
     assert len(re.findall(r"^\* S-\d+", said, re.MULTILINE)) == 40
-    assert len(re.findall(r"^\* 50 units", said, re.MULTILINE)) == 5
+    assert len(re.findall(r"^\* (?:All 500|50)", said, re.MULTILINE)) == 5
     assert "CHARTS TO PRINT (500)" in said
-    assert "and 250 more; see all of them: dueward chart --status --region Platte " in flat(
+    assert "and 300 more; see all of them: dueward chart --status --region Platte " in flat(
         told(*charts, duties=services)
     )
 
@@ -171,17 +194,15 @@ def test_without_charts_to_print_the_month_s_first_digest_says_all_clear() -> No
 
 
 def test_the_command_can_be_copied_whatever_the_names_are() -> None:
-    few, regions = ["NE-1", "A B; rm"], ("Platte Valley", "West")
-    numbers = [f"NE-{n}" for n in range(13)]
+    odd = dataclasses.replace(PLACE, site="a b; rm")
 
-    assert print_command(2026, few, regions, "changed days") == (
-        "dueward chart NE-1 'A B; rm' --year 2026 --out charts-2026-changed-days"
+    assert print_command(to_print(property_number="../A;1", place=odd)) == (
+        "dueward chart '../A;1' --site 'a b; rm' --year 2026"
     )
-    assert print_command(2026, ["../A;1"], regions) == ("dueward chart '../A;1' --year 2026")
-    assert print_command(2026, numbers, regions, "new unit") == (
-        "dueward chart --region 'Platte Valley' --region West --year 2026 --out charts-2026"
+    assert missing_command(("Platte Valley", "West")) == (
+        "dueward chart --missing --region 'Platte Valley' --region West --out charts"
     )
-    assert print_command(2026, numbers, ()) == "dueward chart --all --year 2026 --out charts-2026"
+    assert missing_command(()) == "dueward chart --missing --out charts"
 
 
 @pytest.mark.parametrize("name", ["<b>R&D</b>", "R&D\r\n* NE-666 - Overdue by 9 days"])
@@ -200,6 +221,5 @@ def test_names_are_escaped_and_a_line_break_forges_nothing(name: str, count: int
 def test_a_reader_of_all_regions_is_shown_all() -> None:
     facts: ConsultantFacts = region_facts(to_print=many(20), regions=())
 
-    assert "To copy: dueward chart --all --year 2026 --out charts-2026 " in flat(
-        digests.consultant(facts)
-    )
+    said = flat(digests.consultant(facts))
+    assert "To copy: dueward chart --missing --out charts " in said

@@ -7,14 +7,13 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from fleet.cli.chart_wanted import Wanted, as_year, check_wanted
+from fleet.cli.chart_options import ChartOptions, as_year, check_options
 from fleet.cli.options import asks, examples, formatted, opens_program
 from fleet.cli.output import Form, show_rows
 from fleet.cli.refusals import ended
 from fleet.services.questions import Question
 
 if TYPE_CHECKING:
-    from fleet.services.charts.status import MissingChart
     from fleet.wiring import Program
 
 __all__ = ["chart"]
@@ -27,6 +26,7 @@ __all__ = ["chart"]
         "dueward chart --all --each-site --out charts --replace",
         "dueward chart --cards --site adams --language es",
         "dueward chart --status --region Panhandle --check",
+        "dueward chart --missing --region Panhandle --out charts",
     )
 )
 @opens_program
@@ -37,7 +37,7 @@ __all__ = ["chart"]
     "--year",
     metavar="YEAR",
     callback=as_year,
-    help="The year of the charts; default: that of --on, or this one.",
+    help="The year of the charts; default: this one (in hand in December: the next too).",
 )
 @click.option(
     "--paper",
@@ -60,6 +60,7 @@ __all__ = ["chart"]
     help="That of the cards; default: en.",
 )
 @click.option("--status", is_flag=True, help="Print nothing: tell which units have no chart.")
+@click.option("--missing", is_flag=True, help="Print exactly the charts that --status names.")
 @click.option("--check", is_flag=True, help="With --status: exit 3 if a chart is missing.")
 @formatted
 def chart(program: Program, question: Question, form: Form, **options: Any) -> int:  # noqa: ANN401
@@ -69,50 +70,50 @@ def chart(program: Program, question: Question, form: Form, **options: Any) -> i
     on which nothing is expected marked beforehand. Each print is kept in the record under the
     number in its codes; printed again, it takes the former one's place. With --known-at it is a
     copy for the file, which takes no place. --status counts a chart as missing where none was
-    printed, or where the one that was says something else than the record does now.
+    printed, or where the one that was says something else than the record does now; --missing
+    prints those, and leaves the others where they hang. A chart is of today: --on is for --status
+    and --cards.
     """
-    wanted = Wanted(question=question, **options)
-    check_wanted(wanted)
-    if wanted.status:
-        return _status(program, wanted, form)
-    return _cards(program, wanted, form) if wanted.cards else _charts(program, wanted, form)
+    asked = ChartOptions(question=question, **options)
+    check_options(asked)
+    if asked.status:
+        return _status(program, asked, form)
+    return _cards(program, asked, form) if asked.cards else _charts(program, asked, form)
 
 
-def _charts(program: Program, wanted: Wanted, form: Form) -> int:
+def _charts(program: Program, options: ChartOptions, form: Form) -> int:
     from fleet.cli.chart_answer import COLUMNS, answer_rows, answer_table
-    from fleet.cli.chart_printing import print_year
+    from fleet.cli.chart_files import print_charts
+    from fleet.cli.chart_missing import in_hand
 
-    made = print_year(program, wanted)
-    show_rows(COLUMNS, answer_rows(made, wanted), form, lambda: answer_table(made, wanted))
+    made, year = print_charts(program, options), options.year or program.today().year
+    is_in_hand = options.missing and not made.files and not made.failures
+    show_rows(
+        COLUMNS,
+        answer_rows(made, options),
+        form,
+        lambda: in_hand(year) if is_in_hand else answer_table(made, options),
+    )
     return ended(list(made.failures))
 
 
-def _cards(program: Program, wanted: Wanted, form: Form) -> int:
+def _cards(program: Program, options: ChartOptions, form: Form) -> int:
     from fleet.cli.chart_cards import CARD_COLUMNS, card_rows, cards_table, print_cards
 
-    cards = print_cards(program, wanted)
-    rows = card_rows(cards, wanted)
-    show_rows(CARD_COLUMNS, rows, form, lambda: cards_table(cards, wanted))
+    cards = print_cards(program, options)
+    rows = card_rows(cards, options)
+    show_rows(CARD_COLUMNS, rows, form, lambda: cards_table(cards, options))
     return 0
 
 
-def _status(program: Program, wanted: Wanted, form: Form) -> int:
+def _status(program: Program, options: ChartOptions, form: Form) -> int:
     from fleet.cli.chart_missing import missing_table
+    from fleet.services.charts.printing import missing_of
     from fleet.services.charts.status import MissingChart
 
-    rows = _missing(program, wanted)
-    year = wanted.year or (wanted.question.on or program.today()).year
-    show_rows(MissingChart._fields, rows, form, lambda: missing_table(rows, year))
-    return ended(found=wanted.check and bool(rows))
-
-
-def _missing(program: Program, wanted: Wanted) -> list[MissingChart]:
-    from fleet.services.charts.kinds import numbers_now
-    from fleet.services.charts.status import missing_charts
-    from fleet.services.narrow import check_names
-
+    question, numbers = options.question, options.property_numbers
     with program.store.begin() as record:
-        check_names(record, wanted.question.narrow)
-        numbers = numbers_now(record.register(), wanted.property_numbers)
-        rows = missing_charts(record, program.public_holidays, wanted.question, wanted.year)
-    return [row for row in rows if not numbers or row.property_number in numbers]
+        rows = missing_of(record, program.public_holidays, question, numbers, options.year)
+    year = options.year or (question.on or program.today()).year
+    show_rows(MissingChart._fields, rows, form, lambda: missing_table(rows, options, year))
+    return ended(found=options.check and bool(rows))

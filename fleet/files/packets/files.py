@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 import hashlib
-import os
 import re
-from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
-from tempfile import NamedTemporaryFile
 
 from fleet.errors import BadInput, Fault
 from fleet.files.packets.pdf import packet_pdf
 from fleet.files.packets.zip import packet_zip
+from fleet.files.staging import staged
 from fleet.services.packet_facts import PacketFacts
 
 __all__ = ["WrittenPacket", "packet_paths", "write_packet"]
@@ -49,18 +47,9 @@ def write_packet(facts: PacketFacts, paths: tuple[Path, Path]) -> WrittenPacket:
     """Make both files under other names first, and then give them their own."""
     pdf, pages = packet_pdf(facts, paths[0].name)
     zipped, files = packet_zip(facts, paths[0].name, pdf)
-    paths[0].parent.mkdir(parents=True, exist_ok=True)
-    with ExitStack() as undo:
-        made = []
-        for path, content in zip(paths, (pdf, zipped), strict=True):
-            with NamedTemporaryFile(dir=path.parent, prefix=".packet-", delete=False) as file:
-                undo.callback(Path(file.name).unlink, missing_ok=True)
-                file.write(content)
-                file.flush()
-                os.fsync(file.fileno())
-            made.append(Path(file.name))
-        for path, new in zip(paths, made, strict=True):
-            new.chmod(0o644)
-            new.replace(path)
+    with staged(paths[0].parent, ".packet-") as staging:
+        staging.put(paths[0].name, pdf)
+        staging.put(paths[1].name, zipped)
+        staging.place(replace=True)
     hashes = [hashlib.sha256(content).hexdigest() for content in (pdf, zipped)]
     return WrittenPacket(*paths, pages, files, len(pdf), len(zipped), *hashes)

@@ -1,13 +1,14 @@
 """Which charts of a year are asked for, and which units have none?
 
 A unit has a chart at each site where it may be marked on a day of the year: in service there, and
-within its record.
+within its record. It may have one too where it is only on days of the year's weeks that are none
+of the year; whether a week closes there is told once its cells are made.
 """
 
 from __future__ import annotations
 
 import datetime as dt
-from collections import defaultdict
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
@@ -15,9 +16,9 @@ from typing import NamedTuple
 from fleet.domain.records import Placement, Site, Unit
 from fleet.domain.register import Register
 from fleet.errors import BadInput, Fault
-from fleet.services.charts.kinds import numbers_now
+from fleet.services.charts.periods import paper_span
 from fleet.services.charts.rows import RowPlans, row_plans
-from fleet.services.narrow import lets_through
+from fleet.services.narrow import lets_through, numbers_now
 from fleet.services.questions import Narrow
 from fleet.services.stays import Span, charted, common, moves_of, stays
 from schedules.rules import FIRST_YEAR, LAST_YEAR, Kind, RuleBook
@@ -49,14 +50,20 @@ class AskedChart(NamedTuple):
     kind: Kind
     site: Site
     plans: RowPlans
+    is_of_weeks: bool
+    """It may be marked there only on days of the year's weeks that are none of the year."""
 
 
 @dataclass(frozen=True, slots=True)
 class AskedCharts:
-    """The charts in the order they are answered in, and why other units have none, in sentences."""
+    """The charts in the order they are answered in, and why other units have none, in sentences.
+
+    nothing_left: why there is no chart at all, if none `is_of_weeks` turns out to have a cell.
+    """
 
     charts: Sequence[AskedChart]
     passed_over: Sequence[str]
+    nothing_left: Sequence[Fault]
 
 
 def asked_charts(register: Register, book: RuleBook, asked: ChartQuestion) -> AskedCharts:
@@ -68,14 +75,15 @@ def asked_charts(register: Register, book: RuleBook, asked: ChartQuestion) -> As
     if not FIRST_YEAR <= asked.year <= LAST_YEAR:
         mend = f"give a year from {FIRST_YEAR} to {LAST_YEAR}"
         raise BadInput([Fault("--year", None, None, f"{asked.year} is out of reach", mend)])
-    whole = dt.date(asked.year, 1, 1), dt.date(asked.year, 12, 31)
     chooser, units = _Chooser(register, book, asked), _units(register, asked)
     for unit in units:
-        chooser.choose(unit, whole)
-    if not chooser.charts:
-        raise BadInput(chooser.nothing_left(units))
-    chooser.charts.sort(key=lambda one: (one.site.county, one.site.site, one.unit.property_number))
-    return AskedCharts(chooser.charts, list(chooser.passed_over()))
+        chooser.choose(unit)
+    charts = chooser.charts
+    faults = [] if any(not one.is_of_weeks for one in charts) else chooser.nothing_left(units)
+    if not charts:
+        raise BadInput(faults)
+    charts.sort(key=lambda one: (one.site.county, one.site.site, one.unit.property_number))
+    return AskedCharts(charts, list(chooser.passed_over()), faults)
 
 
 def _units(register: Register, asked: ChartQuestion) -> list[Unit]:
@@ -97,19 +105,25 @@ class _Chooser:
         }
         self.charts: list[AskedChart] = []
         self._plans: dict[tuple[str, str], RowPlans | None] = {}
-        self._without: dict[str, int] = defaultdict(int)
+        self._without = Counter[str]()
 
-    def choose(self, unit: Unit, whole: Span) -> None:
+    def choose(self, unit: Unit) -> None:
         """Take a unit's charts of the year, or count it among those without."""
-        places = dict.fromkeys(site for site, span in self._spans(unit) if common(span, whole))
-        if not places:
-            return
         plans = self._plans_of(unit)
+        in_year = self._places(unit, (dt.date(self._year, 1, 1), dt.date(self._year, 12, 31)))
         if plans is None or not plans.is_chart:
-            self._without[unit.kind] += 1
+            if in_year:
+                self._without[unit.kind] += 1
             return
-        kind = self._book.kinds[unit.kind]
-        self.charts += (AskedChart(unit, kind, self._sites[site], plans) for site in places)
+        kind, whole = self._book.kinds[unit.kind], paper_span(self._year)
+        for site in self._places(unit, whole):
+            is_of_weeks = site not in in_year
+            self.charts.append(AskedChart(unit, kind, self._sites[site], plans, is_of_weeks))
+
+    def _places(self, unit: Unit, whole: Span) -> list[str]:
+        """The sites asked about where a unit may be marked within a span, each once."""
+        places = (site for site, span in self._spans(unit) if common(span, whole))
+        return list(dict.fromkeys(places))
 
     def _spans(self, unit: Unit) -> Iterator[tuple[str, Span]]:
         """The sites asked about where a unit may be marked, and when."""

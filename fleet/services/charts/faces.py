@@ -23,13 +23,18 @@ from fleet.services.charts.facts import (
     Face,
     RowRole,
 )
+from fleet.services.charts.periods import (
+    MONTHS_OF_EACH,
+    first_monday,
+    periods_of_year,
+    weeks_of_year,
+)
 from fleet.services.charts.rows import RowPlan
 from schedules.rules import Each, Rule
 
-__all__ = ["YearRows", "first_monday"]
+__all__ = ["YearRows", "asked_days"]
 
 _DONE = "✓"
-_MONTHS = {Each.MONTH: 1, Each.QUARTER: 3, Each.HALF_YEAR: 6, Each.YEAR: 12}
 _SIGNS = ((Mark.DONE, "d"), (Mark.UNUSED, "u"), (Mark.EXPLAINED, "e"), (Mark.FILLED, "f"))
 """Of several marks the first of these that one of them says is told."""
 _BY_SIGN = {sign: Face(sign) for sign in (*SIGN_OF_CAUSE.values(), OPEN, OVER, NOT_ASKED)}
@@ -38,11 +43,6 @@ _ELSEWHERE = SIGN_OF_CAUSE[Cause.ELSEWHERE]
 _BY_CAUSE = {cause: _BY_SIGN[sign] for cause, sign in SIGN_OF_CAUSE.items()}
 Lines = Sequence[StoredEntry]
 Slots = Sequence[ChartCell | None]
-
-
-def first_monday(year: int) -> dt.date:
-    """The first day of the year's first week, that of the year's first Thursday (ISO 8601)."""
-    return dt.date.fromisocalendar(year, 1, 1)
 
 
 class YearRows:
@@ -94,6 +94,8 @@ class YearRows:
             return self._on_day_faces(plan)
         if plan.role is RowRole.INITIALS:
             return self._initials_faces()
+        if plan.role is RowRole.DATED:
+            return iter(())
         return (_face(cell, plan.turn, _long_text) for cell in self._slots(plan))
 
     def _slots(self, plan: RowPlan) -> Slots:
@@ -104,12 +106,12 @@ class YearRows:
         if plan.each is Each.OPEN_DAY:
             count, first, size = len(self._signs), self._first_day, 1
         elif plan.each is Each.WEEK:
-            first, size = first_monday(self._year).toordinal(), 7
-            count = (first_monday(self._year + 1).toordinal() - first) // size
+            count, first, size = weeks_of_year(self._year), first_monday(self._year).toordinal(), 7
         else:
-            months = _MONTHS[plan.each or Each.YEAR]
+            each = plan.each or Each.YEAR
+            months = MONTHS_OF_EACH[each]
             by_place = {(cell.from_on.month - 1) // months: cell for cell in cells}
-            return [by_place.get(place) for place in range(12 // months)]
+            return [by_place.get(place) for place in range(periods_of_year(each))]
         by_place = {(cell.from_on.toordinal() - first) // size: cell for cell in cells}
         return [by_place.get(place) for place in range(count)]
 
@@ -123,7 +125,7 @@ class YearRows:
 
     def _on_day_faces(self, plan: RowPlan) -> Iterator[Face]:
         done = self._done(plan.task)
-        is_asked = _asked_days(self._year, self._tasks[plan.task], plan.versions)
+        is_asked = asked_days(self._year, self._tasks[plan.task], plan.versions)
         for day, sign in enumerate(self._signs):
             if not is_asked[day]:
                 yield _NOT_ASKED
@@ -204,7 +206,7 @@ def _names(lines: Lines) -> str:
 
 
 @lru_cache(maxsize=256)
-def _asked_days(year: int, versions: tuple[Rule, ...], own: tuple[Rule, ...]) -> Sequence[bool]:
+def asked_days(year: int, versions: tuple[Rule, ...], own: tuple[Rule, ...]) -> Sequence[bool]:
     """Whether one of a row's own versions is in force, a day of the year each."""
     first, stop = dt.date(year, 1, 1).toordinal(), dt.date(year + 1, 1, 1).toordinal()
     days = map(dt.date.fromordinal, range(first, stop))

@@ -65,6 +65,8 @@ class RowRole(StrEnum):
     """A cell a day of the year: who filled the day's cells. It is of no rule."""
     BOX = "box"
     """A cell a month, quarter, half-year or year, in the month in which its period ends."""
+    DATED = "dated"
+    """A box in the head of each page, for a duty due by date; it has no faces."""
 
 
 class Face(NamedTuple):
@@ -131,13 +133,16 @@ class YearChart:
     site: Site
     year: int
     on: dt.date
-    """The day the record is looked at: today, or the last day of a year that is over."""
+    """The day the record is looked at: today, but never later than the day after the last one of
+    the year and of its last week, by which all cells are over. The head tells a year that is over
+    as of 31 December."""
     days: str
     """For each day of the year the sign of why nothing is expected of the unit here, else OPEN."""
     rows: tuple[ChartRow, ...]
-    """Days, then weeks, then days of dated duties, then initials, then boxes."""
+    """Days, then weeks, then days of dated duties, then initials, then boxes, then those of the
+    head, in the order of `dated`."""
     dated: tuple[DatedDuty, ...]
-    """Duties due by date in intervals of three months or more."""
+    """Duties due by date in intervals of three months or more, as the head tells them."""
     notes: tuple[tuple[Note, ...], ...]
     """For each month of the year; the closed weekdays are not told."""
     cautions: tuple[str, ...]
@@ -162,9 +167,9 @@ class PrintedChart:
 
 def grid_rows(chart: YearChart) -> Sequence[ChartRow]:
     """The rows that stand in a month's grid, all but boxes."""
-    return [row for row in chart.rows if row.role is not RowRole.BOX]
+    return [row for row in chart.rows if row.role not in (RowRole.BOX, RowRole.DATED)]
 
 
 def box_rows(chart: YearChart) -> Sequence[ChartRow]:
-    """The rows whose cells are boxes."""
+    """The rows whose cells are boxes in the months."""
     return [row for row in chart.rows if row.role is RowRole.BOX]

@@ -1,7 +1,8 @@
 """How is what a chart said frozen with its print, and read back?
 
     days    the signs of `YearChart.days`, one a day of the year
-    cells   the signs of the faces of each row, from top to bottom; rows apart by a blank
+    cells   the signs of the faces of each row, from top to bottom; rows apart by a blank, so that
+            boxes of the head, which have none and come last, are blanks at the end
     rows    a JSON list, an object a row: role, task, title, each, turn, times, versions
 
 The JSON is canonical: keys in the order of the alphabet, nothing between them. A version of a rule
@@ -21,6 +22,7 @@ from functools import lru_cache
 from typing import Any
 
 from fleet.domain.prints import Print
+from fleet.errors import BadPrint
 from fleet.services.charts.facts import ChartRow, RowRole
 from fleet.services.charts.rows import RowPlan
 from schedules.rules import Each, First, Roll, Rule
@@ -140,35 +142,48 @@ def _hash(cautions: tuple[str, ...]) -> str:
 
 
 def rows_of(print_: Print) -> tuple[FrozenRow, ...]:
-    """The rows of a print, from top to bottom."""
-    return _read(print_.rows)
+    """The rows of a print, from top to bottom; BadPrint where its text is no list of rows."""
+    try:
+        return _read(print_.rows)
+    except (ValueError, TypeError, KeyError, AttributeError, RecursionError) as error:
+        raise BadPrint(print_.number) from error
 
 
 def cells_of(print_: Print) -> tuple[str, ...]:
-    """The signs of each row's cells, in the order of `rows_of`."""
+    """The signs of each row's cells, in the order of `rows_of`; '' for a box of the head.
+
+    BadPrint as in `rows_of`.
+    """
     return tuple(print_.cells.split(" ")) if rows_of(print_) else ()
 
 
 @lru_cache(maxsize=256)
 def _read(text: str) -> tuple[FrozenRow, ...]:
-    return tuple(_row(told) for told in json.loads(text))
+    told = json.loads(text)
+    if not isinstance(told, list):
+        raise TypeError(type(told))
+    return tuple(_row(row) for row in told)
 
 
 def _row(told: dict[str, Any]) -> FrozenRow:
     versions = tuple(_rule(version) for version in told.get("versions", ()))
     read = {"role": RowRole(told["role"]), "each": _each(told.get("each")), "versions": versions}
-    return FrozenRow(**{**told, **read})
+    return FrozenRow(**{**_known(FrozenRow, told), **read})
+
+
+def _known(kind: type[FrozenRow | FrozenRule], told: dict[str, Any]) -> dict[str, Any]:
+    """What this version knows of an object; what came later is passed over."""
+    return {field.name: told[field.name] for field in fields(kind) if field.name in told}
 
 
 def _rule(told: dict[str, Any]) -> FrozenRule:
-    known = {field.name for field in fields(FrozenRule)}
     read = {
         "each": _each(told.get("each")),
         "due_after": tuple(told.get("due_after", ())),
         "range": tuple(told["range"]) if "range" in told else None,
         **{name: _date(told.get(name)) for name in ("from_on", "until_on", "anchor_on")},
     }
-    return FrozenRule(**{**{name: value for name, value in told.items() if name in known}, **read})
+    return FrozenRule(**{**_known(FrozenRule, told), **read})
 
 
 def _each(text: str | None) -> Each | None:

@@ -5,17 +5,15 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator, Sequence
 
-from fleet.domain.numbers import present_numbers
-from fleet.domain.records import Site, Unit
+from fleet.domain.records import Unit
 from fleet.domain.register import Register
-from fleet.errors import BadInput
 from fleet.services.columns import book_of
-from fleet.services.narrow import check_names, unknown_numbers
+from fleet.services.narrow import check_names, lets_through, numbers_now
 from fleet.services.ports import Record
 from fleet.services.questions import Narrow
 from fleet.services.stays import moves_of, site_on
 
-__all__ = ["kinds_of", "numbers_now"]
+__all__ = ["kinds_of"]
 
 
 def kinds_of(record: Record, numbers: Sequence[str], narrow: Narrow, on: dt.date) -> list[str]:
@@ -36,14 +34,6 @@ def kinds_of(record: Record, numbers: Sequence[str], narrow: Narrow, on: dt.date
     return [kind for kind in book if kind in found and (not asked or kind.casefold() in asked)]
 
 
-def numbers_now(register: Register, numbers: Sequence[str]) -> list[str]:
-    """The property numbers that units bear now; BadInput for one that no unit ever bore."""
-    if faults := list(unknown_numbers(register, numbers)):
-        raise BadInput(faults)
-    present = present_numbers(register.renumberings.values())
-    return [present.get(number, number) for number in numbers]
-
-
 def _units(
     register: Register, numbers: Sequence[str], narrow: Narrow, on: dt.date
 ) -> Iterator[Unit]:
@@ -53,16 +43,5 @@ def _units(
         if not is_used or (numbers and unit.property_number not in numbers):
             continue
         place = site_on(unit, moves.get(unit.property_number, ()), on)
-        if _is_at(register.sites[(place,)], narrow):
+        if lets_through(narrow, register.sites[(place,)]):
             yield unit
-
-
-def _is_at(site: Site, narrow: Narrow) -> bool:
-    asked = (
-        (narrow.sites, site.site),
-        (narrow.counties, site.county),
-        (narrow.regions, site.region),
-    )
-    return all(
-        not words or name.casefold() in {word.casefold() for word in words} for words, name in asked
-    )

@@ -11,31 +11,11 @@ from fleet.domain.prints import Print
 from fleet.domain.register import Change
 from fleet.services.charts.differences import differences
 from fleet.services.charts.facts import PrintedChart, YearChart
-from fleet.services.charts.frozen import (
-    FrozenRow,
-    FrozenRule,
-    cells_of,
-    frozen_cells,
-    frozen_rows,
-    rows_of,
-)
+from fleet.services.charts.frozen import frozen_cells, frozen_rows
 from fleet.services.ports import Record, Stamp
 from fleet.services.standing import day_at
 
-__all__ = [
-    "FrozenRow",
-    "FrozenRule",
-    "Laid",
-    "Layout",
-    "cells_of",
-    "current_prints",
-    "differences",
-    "frozen_cells",
-    "frozen_rows",
-    "keep_prints",
-    "prints_of",
-    "rows_of",
-]
+__all__ = ["Laid", "Layout", "current_prints", "keep_prints", "prints_of"]
 
 ChartKey = tuple[str, str, int]
 """Property number, site and year."""
@@ -110,7 +90,8 @@ def _drawn(number: Callable[[], str], taken: set[str]) -> str:
 
 
 def current_prints(prints: Iterable[Print]) -> dict[ChartKey, Print]:
-    """Of each unit, site and year the print that no other replaces; of several the latest.
+    """Of each unit, site and year the print that no other replaces; of several the latest, and
+    where each is replaced by another of all.
 
     Copies as known at an instant are none of them.
     """
@@ -118,10 +99,13 @@ def current_prints(prints: Iterable[Print]) -> dict[ChartKey, Print]:
     replaced = {one.replaces for one in charts}
     found: dict[ChartKey, list[Print]] = defaultdict(list)
     for one in charts:
-        if one.number not in replaced:
-            found[one.property_number, one.site, one.year].append(one)
+        found[one.property_number, one.site, one.year].append(one)
+    left = {
+        key: [one for one in some if one.number not in replaced] or some
+        for key, some in found.items()
+    }
     return {
-        key: max(some, key=lambda one: (one.printed_on, one.number)) for key, some in found.items()
+        key: max(some, key=lambda one: (one.printed_on, one.number)) for key, some in left.items()
     }
 
 

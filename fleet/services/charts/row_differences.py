@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
+from fleet.services.charts.facts import RowRole
 from fleet.services.charts.frozen import FrozenRow, FrozenRule
 from schedules.rules import Each
 
@@ -31,12 +32,21 @@ def row_differences(old: Sequence[FrozenRow], new: Sequence[FrozenRow], year: in
     told: list[str] = []
     for task, rows in after.items():
         if task in before:
-            told += _task_differences(task, before[task], rows, year)
+            told += _task_differences(before[task], rows, year)
         else:
-            told.append(f"new row: {rows[0].title}")
+            told.append(f"new {_what(rows)}: {rows[0].title}")
     return told + [
-        f"row gone: {rows[0].title}" for task, rows in before.items() if task not in after
+        f"{_what(rows)} gone: {rows[0].title}" for task, rows in before.items() if task not in after
     ]
+
+
+def _what(rows: Sequence[FrozenRow]) -> str:
+    return "duty by date" if _is_in_head(rows) else "row"
+
+
+def _is_in_head(rows: Sequence[FrozenRow]) -> bool:
+    """Say whether a task has a box in the head, and so no row in the months for the same rule."""
+    return any(row.role is RowRole.DATED for row in rows)
 
 
 def _by_task(rows: Sequence[FrozenRow]) -> dict[str, list[FrozenRow]]:
@@ -47,16 +57,22 @@ def _by_task(rows: Sequence[FrozenRow]) -> dict[str, list[FrozenRow]]:
     return found
 
 
-def _task_differences(
-    task: str, old: Sequence[FrozenRow], new: Sequence[FrozenRow], year: int
-) -> list[str]:
-    """What changed in a row's rule, each once, with the day on which it begins to be different."""
-    first_on = dt.date(year, 1, 1)
+def _task_differences(old: Sequence[FrozenRow], new: Sequence[FrozenRow], year: int) -> list[str]:
+    """What changed in a row's rule, each once, with the day on which it begins to be different.
+
+    A duty of the head is called what it is called there.
+    """
+    first_on, is_in_head = dt.date(year, 1, 1), _is_in_head(old)
+    task = old[0].title if is_in_head or _is_in_head(new) else old[0].task
     before, after = _versions(old), _versions(new)
     found: dict[str, str] = {}
     for on in _edges([*before, *after], first_on):
         for sentence in _changes(task, _in_force(before, on), _in_force(after, on)):
             found.setdefault(sentence, "" if on == first_on else f" from {day_words(on)}")
+    if not found and is_in_head != _is_in_head(new):
+        places = ("the head", "a row of days")
+        was, now = places if is_in_head else reversed(places)
+        return [f"{task}: written in {now} instead of {was}"]
     return [sentence + since for sentence, since in found.items()]
 
 
@@ -116,13 +132,13 @@ def _rest(rule: FrozenRule) -> FrozenRule:
 
 
 def _often(rule: FrozenRule) -> str:
-    """'each open day', '2 marks each week', 'every 2 months'."""
+    """'each open day', '2 marks each week', 'every month', 'every 2 months'."""
     if rule.each is not None:
         marks = f"{rule.times} marks " if rule.times > 1 else ""
         return marks + _EACH[rule.each]
     text = rule.every or "P1D"
     count, unit = text[1:-1], _UNITS[text[-1]]
-    return f"each {unit}" if count == "1" else f"every {count} {unit}s"
+    return f"every {unit}" if count == "1" else f"every {count} {unit}s"
 
 
 def _reading(rule: FrozenRule) -> str:

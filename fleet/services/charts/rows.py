@@ -1,6 +1,7 @@
 """Which rows does the chart of a kind of unit have in a year, from top to bottom?
 
-Day rows, week rows, rows of duties to be done on a day, initials, then boxes from months to years.
+Day rows, week rows, rows of duties to be done on a day, initials, then boxes from months to years,
+then those of the head.
 A row is of the versions of its rule that are in force on the first day of one of its cells (of a
 dated duty: on a day of the year); a rule whose period changes in the year has a row for each.
 Dated duties of three months or more stand in the chart's header, the first three of the book;
@@ -77,6 +78,7 @@ def row_plans(kind: Kind, model: str, year: int) -> RowPlans:
         has_room = len(dated) < HEADER_DUTIES
         if long and has_room:
             dated.append(long)
+            rows.append(_plan(RowRole.DATED, None, 1, 1, long))
         on_day = short if has_room else short + long
         if on_day:
             rows.append(_plan(RowRole.ON_DAY, None, 1, 1, _oldest_first(on_day)))

@@ -1,14 +1,14 @@
 """Which units have no current chart in hand, and why?
 
-A unit is asked about where it wants a chart (`wanted`) and a day is left on which anything is
-expected of it at the site.
+A unit is asked about where it wants a chart (`wanted`) and a cell is left that is expected of it
+at the site: one that has not closed before the day asked about.
 """
 
 from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from enum import StrEnum
 from functools import cached_property
 from itertools import chain
@@ -19,22 +19,33 @@ import numpy as np
 from fleet.domain.prints import Print
 from fleet.domain.records import Unit
 from fleet.domain.register import Register
+from fleet.errors import BadInput, Fault
 from fleet.services.calendars import CalendarMaker
-from fleet.services.charts.days import ChartDays, Reason
-from fleet.services.charts.differences import DayWhy, differences_from
+from fleet.services.charts.asked_cells import AskedCells, AskedRow, row_key
+from fleet.services.charts.days import Cause, ChartDays, Reason
+from fleet.services.charts.differences import DayWhy, differences_from, shortened
 from fleet.services.charts.facts import NOT_ASKED, OPEN, SIGN_OF_CAUSE
-from fleet.services.charts.frozen import FrozenRow, frozen_row, rows_of
+from fleet.services.charts.frozen import FrozenRow, cells_of, frozen_row, rows_of
+from fleet.services.charts.periods import paper_span
 from fleet.services.charts.prints import ChartKey, current_prints
-from fleet.services.charts.row_differences import row_differences
+from fleet.services.charts.row_differences import day_words, row_differences
 from fleet.services.charts.rows import row_plans
 from fleet.services.charts.wanted import WantedChart, wanted_charts
 from fleet.services.columns import FleetColumns, book_of, fleet_columns
 from fleet.services.ports import PublicHolidays, Record
 from fleet.services.questions import Narrow, Question
+from fleet.services.standing import day_at
 from schedules.dates import Mask, day_of
 from schedules.rules import RuleBook
 
 __all__ = ["Missing", "MissingChart", "missing_charts"]
+
+_MOST_CELLS = 366
+"""A row has no more of them."""
+_CROSSED = tuple(SIGN_OF_CAUSE.values())
+"""Where no version of the rule asks for a cell, only a change of the rule makes it asked for."""
+Sort = tuple[str, str, int]
+"""Kind, model and year: what the rows of a chart depend on."""
 
 
 class Missing(StrEnum):
@@ -49,7 +60,7 @@ class Missing(StrEnum):
     CHANGED_RULE = "changed rule"
     """The chart asks for something else than the rule book does now."""
     CHANGED_DAYS = "changed days"
-    """A day ahead is crossed out on the chart and expected now."""
+    """A cell is crossed out on the chart, and expected now."""
 
 
 class MissingChart(NamedTuple):
@@ -75,16 +86,25 @@ def missing_charts(
     """The charts that are to be printed, in the order of site, unit and year.
 
     question: of its day, what was printed later is not seen; tasks and states do not narrow. year:
-    charts of this year alone; of a year that is over there are none to print.
+    charts of this year alone. Raises BadInput for a year that is over at every site.
     """
     register = record.register(question.known_at)
     book = book_of(register)
     calendars = CalendarMaker(register, record.holiday_years(), public_holidays)
     fleet = fleet_columns(register, book, calendars, _units(register, question.narrow))
+    if year is not None:
+        _refuse_past(fleet, question, year)
     seen = _Seen(register, book, fleet, question)
     wanted = wanted_charts(register, book, fleet, question, year)
     found = [row for want in wanted if (row := seen.row(want)) is not None]
     return sorted(found, key=lambda row: (row.site, row.property_number, row.year))
+
+
+def _refuse_past(fleet: FleetColumns, question: Question, year: int) -> None:
+    today = min((question.on or day_at(one, question.now) for one in fleet.sites), default=None)
+    if today is not None and paper_span(year)[1] < today:
+        mend = f"its charts are history: dueward chart --year {year} prints them"
+        raise BadInput([Fault("--year", None, None, f"the year {year} is over", mend)])
 
 
 def _units(register: Register, narrow: Narrow) -> list[Unit]:
@@ -100,9 +120,10 @@ class _Seen:
     ) -> None:
         self._register, self._book = register, book
         self._fleet, self._question = fleet, question
-        self._expected: dict[int, Mask] = {}
-        self._rows: dict[tuple[str, str, int], tuple[FrozenRow, ...]] = {}
-        self._is_same: dict[tuple[str, tuple[str, str, int]], bool] = {}
+        self._cells: dict[int, AskedCells] = {}
+        self._asked: dict[Sort, list[AskedRow]] = {}
+        self._rows: dict[Sort, tuple[FrozenRow, ...]] = {}
+        self._is_same: dict[tuple[str, Sort], bool] = {}
         self._days: dict[tuple[int, str | None], ChartDays] = {}
 
     @cached_property
@@ -119,36 +140,52 @@ class _Seen:
     def _current(self) -> Mapping[ChartKey, Print]:
         return current_prints(chain.from_iterable(self._prints.values()))
 
+    @cached_property
+    def _places(self) -> Mapping[tuple[str, str], Mapping[int, int]]:
+        """The units of each kind and model: their places in the fleet, and among each other."""
+        found: dict[tuple[str, str], dict[int, int]] = defaultdict(dict)
+        for place, unit in enumerate(self._fleet.units):
+            own = found[unit.kind, unit.model]
+            own[place] = len(own)
+        return found
+
     def row(self, want: WantedChart) -> MissingChart | None:
         """Why a wanted chart is missing; None where it is in hand, or nothing is left to mark."""
-        days, today = self._open_days(want), (want.on - dt.date(want.year, 1, 1)).days
-        if not days[max(0, today) :].any():
+        if want.year not in self._cells:
+            self._cells[want.year] = AskedCells(self._fleet, want.year)
+        here = self._cells[want.year].here(want.spans)
+        left = self._left(want, here)
+        if not any(is_left.any() for _, is_left in left):
             return None
         unit = self._fleet.units[want.place]
         current = self._current.get((unit.property_number, want.site.site, want.year))
         if current is None:
             return _row(want, unit, self._never_printed(unit, want.year), None, "")
-        reason = self._out_of_date(want, unit, current, days)
-        if reason is None:
+        crossed: list[str] = []
+        if self._is_changed(unit, current):
+            reason = Missing.CHANGED_RULE
+        elif crossed := list(_crossed(current, left)):
+            reason = Missing.CHANGED_DAYS
+        else:
             return None
+        days = self._cells[want.year].open_days(want.place, here)
         signs = "".join(np.where(days, OPEN, NOT_ASKED).tolist())
         rows = self._rows_now(unit, want.year)
         told = differences_from(current, signs, self._why(want), rows)
+        is_opened = (days & (np.array(list(current.days)) != OPEN)).any()
+        told += [] if is_opened else shortened(crossed)
         return _row(want, unit, reason, current, "; ".join(told))
 
-    def _open_days(self, want: WantedChart) -> Mask:
-        """The days of the year that are expected of a unit at the site; bool."""
-        first_on, last_on = dt.date(want.year, 1, 1), dt.date(want.year, 12, 31)
-        first, count = day_of(first_on), (last_on - first_on).days + 1
-        if want.year not in self._expected:
-            index, units = self._fleet.index(first_on, last_on), np.arange(len(self._fleet.units))
-            columns = self._fleet.columns
-            self._expected[want.year] = columns.expected(index, units, first, count)
-        is_here = np.zeros(count, dtype=np.bool_)
-        for from_on, to_on in want.spans:
-            is_here[day_of(from_on) - first : day_of(to_on) - first + 1] = True
-        is_open: Mask = self._expected[want.year][want.place] & is_here
-        return is_open
+    def _left(self, want: WantedChart, here: Mask) -> list[tuple[AskedRow, Mask]]:
+        """Of each row the cells that are still asked for."""
+        unit, asked = self._fleet.units[want.place], self._cells[want.year]
+        sort, places = (unit.kind, unit.model, want.year), self._places[unit.kind, unit.model]
+        if sort not in self._asked:
+            kind = self._book.kinds[unit.kind]
+            plans = row_plans(kind, unit.model, want.year).rows
+            self._asked[sort] = asked.rows(list(places), plans, kind.tasks(unit.model))
+        place, on = places[want.place], day_of(want.on)
+        return [(row, row.left(place, here, asked.first_day, on)) for row in self._asked[sort]]
 
     def _never_printed(self, unit: Unit, year: int) -> Missing:
         years = {one.year for one in self._prints.get(unit.property_number, ())}
@@ -156,19 +193,14 @@ class _Seen:
             return Missing.MOVED
         return Missing.NEW_YEAR if years else Missing.NEW_UNIT
 
-    def _out_of_date(
-        self, want: WantedChart, unit: Unit, current: Print, days: Mask
-    ) -> Missing | None:
-        sort = (unit.kind, unit.model, want.year)
+    def _is_changed(self, unit: Unit, current: Print) -> bool:
+        """Say whether the rule book asks for something else than a print does."""
+        sort = (unit.kind, unit.model, current.year)
         if (current.rows, sort) not in self._is_same:
-            now = self._rows_now(unit, want.year)
-            changed = row_differences(rows_of(current), now, want.year)
+            now = self._rows_now(unit, current.year)
+            changed = row_differences(rows_of(current), now, current.year)
             self._is_same[current.rows, sort] = not changed
-        if not self._is_same[current.rows, sort]:
-            return Missing.CHANGED_RULE
-        ahead = max(0, (want.on - dt.date(want.year, 1, 1)).days + 1)
-        is_crossed = np.array(list(current.days)) != OPEN
-        return Missing.CHANGED_DAYS if (is_crossed & days)[ahead:].any() else None
+        return not self._is_same[current.rows, sort]
 
     def _rows_now(self, unit: Unit, year: int) -> tuple[FrozenRow, ...]:
         sort = (unit.kind, unit.model, year)
@@ -186,7 +218,10 @@ class _Seen:
                 reasons.extend(self._chart_days(want).of_span(want.place))
             reason = reasons[turn]
             assert reason is not None  # noqa: S101 - the engine says so
-            return SIGN_OF_CAUSE[reason.cause], reason.words
+            words = reason.words
+            if reason.cause is Cause.ELSEWHERE:
+                words = self._register.sites[(words,)].name
+            return SIGN_OF_CAUSE[reason.cause], words
 
         return why
 
@@ -199,6 +234,25 @@ class _Seen:
         if here not in self._days:
             self._days[here] = self._days[anywhere].at(want.site.site)
         return self._days[here]
+
+
+def _crossed(current: Print, left: Iterable[tuple[AskedRow, Mask]]) -> Iterator[str]:
+    """A sentence for each row with cells, of those left, that are crossed out on a print."""
+    keys = map(row_key, rows_of(current))
+    signs = dict(zip(keys, cells_of(current), strict=False))
+    for row, is_left in left:
+        printed = np.array(list(signs.get(row.key, "").ljust(_MOST_CELLS)))
+        told = is_left & np.isin(printed, _CROSSED)[row.slots]
+        if told.any():
+            cells = ", ".join(_span(*span) for span in row.spans(told))
+            yield f"{row.title}: asked for now, was crossed out: {cells}"
+
+
+def _span(first: dt.date, last: dt.date) -> str:
+    if first == last:
+        return day_words(first)
+    is_of_month = (first.year, first.month) == (last.year, last.month)
+    return f"{first.day if is_of_month else day_words(first)} to {day_words(last)}"
 
 
 def _row(

@@ -8,7 +8,6 @@ from dataclasses import replace
 from decimal import Decimal
 
 from fleet.charts.layout import ChartLayout
-from fleet.charts.places import days_of_month
 from fleet.domain.prints import Print
 from fleet.domain.records import Site, Unit
 from fleet.services.charts.facts import (
@@ -20,6 +19,7 @@ from fleet.services.charts.facts import (
     RowRole,
     YearChart,
 )
+from fleet.services.charts.periods import days_of_month
 from schedules.rules import Each, Interval, Kind, ReadingRange, Rule
 
 YEAR = 2027
@@ -107,8 +107,8 @@ def day_row(title: str, faces: Sequence[Face] | None = None, **more: object) -> 
     return row(RowRole.DAY, title, faces or day_faces(), Each.OPEN_DAY, **more)  # type: ignore[arg-type]
 
 
-def week_row(title: str) -> ChartRow:
-    return row(RowRole.WEEK, title, [Face(".")] * weeks(), Each.WEEK)
+def week_row(title: str, year: int = YEAR) -> ChartRow:
+    return row(RowRole.WEEK, title, [Face(".")] * weeks(year), Each.WEEK)
 
 
 def on_day_row(title: str) -> ChartRow:
@@ -123,6 +123,10 @@ def initials_row(faces: Sequence[Face] | None = None) -> ChartRow:
 def box_row(title: str, each: Each, faces: Sequence[Face] = ()) -> ChartRow:
     count = {Each.MONTH: 12, Each.QUARTER: 4, Each.HALF_YEAR: 2, Each.YEAR: 1}[each]
     return row(RowRole.BOX, title, faces or [Face(".")] * count, each)
+
+
+def dated_row(duty: DatedDuty) -> ChartRow:
+    return row(RowRole.DATED, duty.rule.title, (), None, duty.rule)
 
 
 def unit(number: str = "MS-0412", **more: object) -> Unit:
@@ -172,7 +176,8 @@ def year_chart(rows: Sequence[ChartRow], name: str = "Microscope", **more: objec
         notes=notes(),
         cautions=CAUTIONS,
     )
-    return replace(told, **more)  # type: ignore[arg-type]
+    whole = replace(told, **more)  # type: ignore[arg-type]
+    return replace(whole, rows=(*whole.rows, *map(dated_row, whole.dated)))
 
 
 def printed(chart: YearChart, number: str = "4K7Q09ZX", **more: object) -> PrintedChart:

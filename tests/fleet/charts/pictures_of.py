@@ -9,7 +9,6 @@ import cv2
 import numpy as np
 import pypdfium2
 
-from fleet.charts.geometry import FORM_HEIGHT, FORM_WIDTH, TAG, TAG_CORNERS
 from fleet.charts.tags import page_and_corner
 
 Picture = Any
@@ -17,6 +16,10 @@ Picture = Any
 PIXELS = 10
 """A millimetre of a flattened picture."""
 MARGIN = 2
+FORM_WIDTH, FORM_HEIGHT, TAG = 259.0, 190.0, 9.0
+TAG_CORNERS = ((0.0, 0.0), (250.0, 0.0), (250.0, 181.0), (0.0, 181.0))
+"""Sizes of layout 1 in mm, and the top left corners of its tags, clockwise from the top left. They
+are numbers of their own, not the program's: who reads a paper has nothing else either."""
 _DETECTOR = cv2.aruco.ArucoDetector(
     cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_100), cv2.aruco.DetectorParameters()
 )
@@ -55,16 +58,16 @@ def flattened(shown: Picture) -> Picture:
     return cv2.warpPerspective(shown, homography, size, borderValue=255)
 
 
-def line_near(flat: Picture, x: float, y: float, *, upright: bool) -> float:
-    """How far in mm the middle of the darkest line within 1 mm lies from a point in mm."""
-    reach = PIXELS
+def line_near(flat: Picture, x: float, y: float, *, upright: bool, reach: float = 1.0) -> float:
+    """How far in mm the middle of the darkest line within a reach lies from a point in mm."""
+    near = round(reach * PIXELS)
     column, row = round((x + MARGIN) * PIXELS), round((y + MARGIN) * PIXELS)
     half = 3
     if upright:
-        part = flat[row - half : row + half, column - reach : column + reach].mean(axis=0)
+        part = flat[row - half : row + half, column - near : column + near].mean(axis=0)
     else:
-        part = flat[row - reach : row + reach, column - half : column + half].mean(axis=1)
+        part = flat[row - near : row + near, column - half : column + half].mean(axis=1)
     ink = np.clip(255.0 - part - 60, 0, None)
     assert ink.max() > 60, f"no line near {x}, {y}"
-    place = (np.arange(len(ink)) + 0.5 - reach) / PIXELS
+    place = (np.arange(len(ink)) + 0.5 - near) / PIXELS
     return float((ink * place).sum() / ink.sum())

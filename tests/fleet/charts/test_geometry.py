@@ -27,7 +27,7 @@ from fleet.charts.geometry import (
     row_height,
 )
 from fleet.charts.layout import ChartLayout
-from fleet.errors import ChartTooLong, FleetError
+from fleet.errors import ChartTooLong, FleetError, UnknownLayout
 from fleet.services.charts.facts import YearChart
 from schedules.rules import Each
 from tests.fleet.charts import charts_made as made
@@ -81,11 +81,25 @@ def test_geometry_is_canonical_and_reads_back() -> None:
 
     assert geometry == (
         '{"box_rows":1,"layout":"1","months":3,"row":8.1,'
-        '"rows":["day","week","initials","month","quarter"],"slots":2}'
+        '"rows":["day","week","initials","month","quarter","dated"],"slots":2}'
     )
     assert geometry == json.dumps(json.loads(geometry), sort_keys=True, separators=(",", ":"))
     assert (parts.pages, parts.grid_rows, parts.box_rows) == (4, 3, 1)
     assert ChartLayout().laid(made.microscope()) == (4, geometry)
+
+
+def test_a_layout_that_is_not_known_is_refused_in_words() -> None:
+    geometry = geometry_of(made.microscope()).replace('"layout":"1"', '"layout":"2"')
+
+    with pytest.raises(UnknownLayout) as refused:
+        read_geometry(geometry)
+
+    assert isinstance(refused.value, FleetError)
+    assert refused.value.layout == "2"
+    assert str(refused.value) == (
+        "a chart of layout 2 was printed by a newer version of this program than this one, which"
+        " knows layout 1; read it with that version"
+    )
 
 
 @pytest.mark.parametrize(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 from dataclasses import replace
 from decimal import Decimal
@@ -207,6 +208,27 @@ def test_a_chart_printed_again_shows_what_the_record_holds_and_warns() -> None:
         ) in page
         assert "f: ink was seen on paper" in page
     assert "1-30 at another site: BIRCH" in pages[2]
+
+
+def test_a_chart_with_the_small_footer_warns_too() -> None:
+    marked = made.day_row("Wipe", (Face("d", "✓"), *made.day_faces()[1:]))
+    rows = [marked, *(made.day_row(f"Task {n}") for n in range(6)), made.initials_row()]
+    day = dt.date(2027, 4, 14)
+
+    for page in words(made.year_chart(rows, on=day), printed_on=day):
+        assert "How to fill this chart" not in page
+        assert (
+            "Cells before 14 Apr 2027 that are empty here are empty in the record: leave them so."
+            " From that day on fill each in on its day."
+        ) in page
+
+
+def test_a_unit_of_which_nothing_is_known_has_no_words_for_it() -> None:
+    blank = made.unit(manufacturer="", model="", serial="")
+
+    for page in words(replace(made.microscope(), unit=blank)):
+        assert "serial" not in page
+        assert "Marin County page" in page
 
 
 def test_a_chart_printed_before_its_year_warns_of_nothing() -> None:

@@ -10,20 +10,15 @@ import pytest
 import zxingcpp
 
 from fleet.charts.codes import code_text, read_code
-from fleet.charts.geometry import (
-    CODE_CORNERS,
-    FORM_HEIGHT,
-    FORM_WIDTH,
-    MODULE,
-    MODULES,
-    geometry_of,
-    origin,
-)
+from fleet.charts.geometry import CODE_CORNERS, MODULE, MODULES, STROKES, geometry_of, origin
 from fleet.charts.pdf import chart_pdf
 from fleet.charts.places import Place, places
 from fleet.charts.tags import tag_id
+from fleet.services.charts.facts import Face
 from tests.fleet.charts import charts_made as made
 from tests.fleet.charts.pictures_of import (
+    FORM_HEIGHT,
+    FORM_WIDTH,
     MARGIN,
     PIXELS,
     Picture,
@@ -61,15 +56,18 @@ def misfits(flat: Picture, cells: list[Place]) -> list[float]:
     """How far lines lie from where the cells' left and upper edges should, in mm."""
     found = []
     for one in cells:
-        found.append(line_near(flat, one.x, one.y + one.h / 2, upright=True))
-        found.append(line_near(flat, one.x + one.w / 2, one.y, upright=False))
+        # In the head the lower edge of one box is 0.6 mm above the next.
+        reach = 1.0 if one.month else 0.4
+        found.append(line_near(flat, one.x, one.y + one.h / 2, upright=True, reach=reach))
+        found.append(line_near(flat, one.x + one.w / 2, one.y, upright=False, reach=reach))
     return [abs(one) for one in found]
 
 
 def sampled(name: str, page: int) -> list[Place]:
-    """Every seventh cell of a page."""
+    """Every seventh cell of a page, and the boxes of its head."""
     geometry = geometry_of(getattr(made, name)())
-    return [one for one in places(geometry, made.YEAR) if one.page == page][::7]
+    own = [one for one in places(geometry, made.YEAR) if one.page == page]
+    return own[::7] + [one for one in own if not one.month]
 
 
 @pytest.mark.parametrize("paper", ["letter", "a4"])
@@ -146,10 +144,42 @@ def test_open_cells_have_no_ink_and_crossed_ones_have() -> None:
     chart = made.microscope()
 
     for one in places(geometry_of(chart), made.YEAR):
-        if one.page != 1:
+        if one.page != 1 or not one.month:
             continue
         left, top = ((n + 0.6 + MARGIN) * PIXELS for n in (one.x, one.y))
         width, height = ((n - 1.2) * PIXELS for n in (one.w, one.h))
         inner = flat[int(top) : int(top + height), int(left) : int(left + width)]
         is_open = chart.rows[one.row].faces[one.slot].sign == "."
         assert (inner.min() > 200) == is_open, one
+
+
+def test_strokes_of_the_copy_test_lie_where_the_geometry_says() -> None:
+    flat = flattened(picture(pdf_of("microscope", "letter"), 1, 300))
+    black = [one for one in STROKES if one.black == 1.0]
+
+    assert len(black) == 2
+    for one in black:
+        away = line_near(flat, one.x, one.y + one.height / 2, upright=True, reach=0.7)
+        assert abs(away) < 0.15
+
+
+def test_a_cell_that_no_version_asks_for_is_struck_through() -> None:
+    faces = [Face(".X"[turn % 2]) for turn in range(365)]
+    chart = made.year_chart([made.day_row("Wipe", faces)])
+    pdf = chart_pdf([made.printed(chart)], "letter", made.MADE_AT)
+    flat = flattened(picture(pdf, 1, 200))
+
+    for one in places(geometry_of(chart), made.YEAR):
+        if one.page == 1 and one.month:
+            ink = [inks(flat, one, share) for share in (0.12, 0.88)]
+            assert ink == [one.slot % 2 == 1] * 2, one
+
+
+def inks(flat: Picture, one: Place, share: float) -> bool:
+    """Whether there is ink so far along the stroke from a cell's lower left to its upper right, a
+    millimetre inside it.
+    """
+    x = one.x + 1 + share * (one.w - 2)
+    y = one.y + one.h - 1 - share * (one.h - 2)
+    column, row = (round((n + MARGIN) * PIXELS) for n in (x, y))
+    return bool(flat[row - 4 : row + 5, column - 4 : column + 5].min() < 160)

@@ -8,9 +8,18 @@ from collections import defaultdict
 
 import pytest
 
-from fleet.charts.geometry import FOOTER, FORM_HEIGHT, FORM_WIDTH, HEADER, LABEL, geometry_of
+from fleet.charts.geometry import (
+    CODE_CORNERS,
+    FOOTER,
+    FORM_HEIGHT,
+    FORM_WIDTH,
+    HEADER,
+    LABEL,
+    geometry_of,
+    read_geometry,
+)
 from fleet.charts.places import Place, places
-from fleet.services.charts.facts import YearChart
+from fleet.services.charts.facts import RowRole, YearChart
 from schedules.rules import Each
 from tests.fleet.charts import charts_made as made
 
@@ -24,7 +33,13 @@ CHARTS = {
 
 
 def of(chart: YearChart, year: int = made.YEAR) -> tuple[Place, ...]:
-    return places(geometry_of(chart), year)
+    """The cells of a chart without the boxes of its head."""
+    return tuple(one for one in places(geometry_of(chart), year) if one.month)
+
+
+def heads(chart: YearChart) -> list[Place]:
+    """The boxes of its head."""
+    return [one for one in places(geometry_of(chart), made.YEAR) if not one.month]
 
 
 @pytest.mark.parametrize("name", CHARTS)
@@ -56,16 +71,33 @@ def test_no_cell_leaves_the_months_or_overlaps_another(name: str) -> None:
         assert all(top + h <= low + 0.001 for (top, h), (low, _) in itertools.pairwise(lines))
 
 
+@pytest.mark.parametrize("name", CHARTS)
+def test_every_dated_duty_has_a_box_in_the_head_of_each_page(name: str) -> None:
+    chart = CHARTS[name]
+    rows = [n for n, row in enumerate(chart.rows) if row.role is RowRole.DATED]
+    pages = read_geometry(geometry_of(chart)).pages
+    found = heads(chart)
+
+    assert len(rows) == len(chart.dated)
+    assert [(one.row, one.slot, one.page) for one in found] == [
+        (row, page - 1, page) for row in rows for page in range(1, pages + 1)
+    ]
+    for page in range(1, pages + 1):
+        own = [one for one in found if one.page == page]
+        assert all((one.first, one.last) == (0, 0) for one in own)
+        assert all(a.y + a.h < b.y for a, b in itertools.pairwise(own))
+        assert all(one.y + one.h < HEADER for one in own)
+        assert all(one.x + one.w < CODE_CORNERS[1][0] for one in own)
+
+
 @pytest.mark.parametrize("year", [2020, 2024, 2026, 2027, 2032])
 def test_week_cells_are_the_iso_weeks_of_the_year(year: int) -> None:
     # The standard library's isocalendar (ISO 8601); 2020, 2026 and 2032 have 53 weeks.
-    chart = made.year_chart([made.week_row("Clean")])
+    chart = made.year_chart([made.week_row("Clean")], dated=())
     days: dict[int, list[dt.date]] = defaultdict(list)
     for on in made.days_of(year):
         if on.isocalendar().year == year:
             days[on.isocalendar().week].append(on)
-    for on in (dt.date(year, 1, 1), dt.date(year, 12, 31)):
-        assert on.isocalendar().week in (1, 52, 53)
 
     found = of(chart, year)
 

@@ -133,3 +133,18 @@ def prints(tmp_path: Path) -> Prints:
         return [one for one in lines if isinstance(one, Print)]
 
     return read
+
+
+@pytest.fixture
+def undrawn(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let charts be printed without pages: their files hold the numbers of the prints."""
+    from fleet.cli import chart_files
+    from tests.fleet.cli.printing import numbers_only
+
+    monkeypatch.setattr(chart_files, "chart_pdf", numbers_only)
+
+
+@pytest.fixture
+def out(tmp_path: Path) -> Path:
+    """A folder that is not there yet."""
+    return tmp_path / "out"

@@ -10,10 +10,12 @@ import zipfile
 from pathlib import Path
 
 import pypdfium2
+import pytest
 
 from tests.fleet.cli.conftest import NOON, Dueward, Prints
 from tests.fleet.cli.printing import made
 
+pytestmark = pytest.mark.usefixtures("undrawn")
 LATER = NOON + dt.timedelta(days=40)
 
 

@@ -2,19 +2,14 @@
 
 from __future__ import annotations
 
-import os
-import signal
 from pathlib import Path
-from typing import Any
 
 import pytest
 
-from fleet.charts.pdf import chart_pdf
-from fleet.cli import chart_printing
-from fleet.errors import StoreError
-from fleet.services.charts.prints import keep_prints
 from tests.fleet.cli.conftest import FILES, Dueward, Prints
 from tests.fleet.cli.printing import made, names
+
+pytestmark = pytest.mark.usefixtures("undrawn")
 
 REFUSED: dict[str, tuple[list[str], int, str]] = {
     "nothing named": (
@@ -59,6 +54,23 @@ REFUSED: dict[str, tuple[list[str], int, str]] = {
         "--replace: it does not go with --status; leave it or --status out\n"
         "--html: it does not go with --status; leave it or --status out\n",
     ),
+    "a chart of a day that is gone": (
+        ["A-1", "--on", "2026-02-27"],
+        2,
+        "--on: it goes with --status and --cards only; leave it out: charts are of today;"
+        " --known-at prints a copy as it was known then\n",
+    ),
+    "missing charts as known then": (
+        ["--missing", "--known-at", "2026-03-01T00:00:00Z"],
+        2,
+        "--known-at: it does not go with --missing; leave it out: a copy takes the place of no"
+        " chart that is missing\n",
+    ),
+    "missing cards": (
+        ["--missing", "--cards"],
+        2,
+        "--missing: it does not go with --cards; leave it or --cards out\n",
+    ),
     "check without status": (
         ["A-1", "--check"],
         2,
@@ -84,12 +96,6 @@ REFUSED: dict[str, tuple[list[str], int, str]] = {
         " other units, or name a --kind\n",
     ),
 }
-
-
-@pytest.fixture
-def out(tmp_path: Path) -> Path:
-    """A folder that is not there yet."""
-    return tmp_path / "out"
 
 
 @pytest.mark.parametrize(("words", "code", "told"), REFUSED.values(), ids=REFUSED.keys())
@@ -121,12 +127,40 @@ def test_twenty_tasks_a_day_take_a_page_a_month_and_forty_have_no_place_on_paper
     result = ready("chart", "--all", "--out", str(out / "forty"))
 
     assert row["pages"] == 12
-    assert (result.exit_code, len(prints()), names(out)) == (1, 1, ["chart-A-1-2026.pdf"])
+    assert (result.exit_code, len(prints()), names(out)) == (2, 1, ["chart-A-1-2026.pdf"])
     assert result.stderr == (
         "kind microscope: its chart has 41 rows a month and 1 line of boxes below them, and paper"
         " holds 28 rows of 5.0 mm with those; make one task of several that are done together, or"
         " let some of them be asked for each month instead of each day\n"
     )
+
+
+def test_a_kind_that_has_no_place_on_paper_is_left_out_and_the_others_are_printed(
+    ready: Dueward, tmp_path: Path, out: Path, prints: Prints
+) -> None:
+    folder = tmp_path / "more"
+    folder.mkdir()
+    rule = '[[kind.lamp.rule]]\ntask = "t{0}"\ntitle = "T"\neach = "open-day"\nsource = "none"\n'
+    lamp = '[kind.lamp]\nname = "Lamp"\n' + "".join(rule.format(n) for n in range(40))
+    (folder / "rules.toml").write_text(FILES["rules.toml"] + lamp, encoding="utf-8")
+    units = "property_number,kind,site,in_service_on\nL-1,lamp,alder,2026-01-05\n"
+    (folder / "units.csv").write_text(units, encoding="utf-8")
+    assert ready("load", str(folder)).exit_code == 0
+
+    told = [
+        ready("chart", *words, "--out", str(out), "--format", "csv")
+        for words in (["--all"], ["--missing"])
+    ]
+
+    assert [result.exit_code for result in told] == [1, 2]
+    problem = (
+        "kind lamp: its chart has 41 rows a month and 1 line of boxes below them, and paper holds"
+        " 28 rows of 5.0 mm with those; make one task of several that are done together, or let"
+        " some of them be asked for each month instead of each day\n"
+    )
+    assert [result.stderr for result in told] == [f"1 chart left out, {problem}", problem]
+    assert [one.property_number for one in prints()] == ["A-1", "B-1"]
+    assert names(out) == ["charts-2026.pdf"]
 
 
 def test_a_folder_that_is_a_file_is_refused(ready: Dueward, out: Path, prints: Prints) -> None:
@@ -179,7 +213,7 @@ def test_what_is_no_chart_is_not_replaced(ready: Dueward, out: Path, prints: Pri
 
     mend = "give another folder as --out\n"
     assert told == [
-        f"{out}/chart-A-1-2026: the folder holds other things than pages of charts; {mend}",
+        f"{out}/chart-A-1-2026: the folder holds other things than HTML pages; {mend}",
         f"{out}/chart-B-1-2026.pdf: it is a folder; {mend}",
         f"{out}/charts-alder-2026: it is a file; {mend}",
     ]
@@ -189,104 +223,9 @@ def test_what_is_no_chart_is_not_replaced(ready: Dueward, out: Path, prints: Pri
 def test_a_page_of_a_former_printing_goes_when_its_folder_is_replaced(
     ready: Dueward, out: Path
 ) -> None:
-    made(ready, out, "--all", "--html")
-    made(ready, out, "--kind", "microscope", "--site", "alder", "--html", "--replace")
+    (out / "charts-alder-2026").mkdir(parents=True)
+    (out / "charts-alder-2026" / "A-7-alder.html").write_text("gone", encoding="utf-8")
 
-    assert names(out / "charts-2026") == ["A-1-alder.html", "index.html"]
+    made(ready, out, "--site", "alder", "--html", "--replace")
 
-
-def full(*_: object) -> None:
-    raise OSError(28, "No space left on device")
-
-
-def test_a_full_disk_keeps_nothing(
-    ready: Dueward, out: Path, prints: Prints, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(os, "fsync", full)
-
-    result = ready("chart", "A-1", "--out", str(out / "deep"))
-
-    assert result.exit_code == 1
-    assert result.stderr == (
-        "output: No space left on device; check that it is there and may be read or written\n"
-    )
-    assert (prints(), out.exists()) == ([], False)
-
-
-def test_a_printing_that_is_interrupted_keeps_nothing(
-    ready: Dueward, out: Path, prints: Prints, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    def interrupted(*_: object) -> bytes:
-        raise KeyboardInterrupt
-
-    made(ready, out, "B-1")
-    monkeypatch.setattr(chart_printing, "chart_pdf", interrupted)
-
-    result = ready("chart", "--all", "--each-site", "--out", str(out))
-
-    assert (result.exit_code, result.stderr) == (
-        130,
-        "interrupted; the database holds nothing half-written\n",
-    )
-    assert ([one.property_number for one in prints()], names(out)) == (
-        ["B-1"],
-        ["chart-B-1-2026.pdf"],
-    )
-
-
-def test_an_interrupt_does_not_part_a_print_from_its_paper(
-    ready: Dueward, out: Path, prints: Prints, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    def interrupting(*given: Any) -> None:
-        signal.raise_signal(signal.SIGINT)
-        keep_prints(*given)
-        signal.raise_signal(signal.SIGINT)
-
-    before = signal.getsignal(signal.SIGINT)
-    monkeypatch.setattr(chart_printing, "keep_prints", interrupting)
-
-    made(ready, out, "A-1")
-
-    assert (len(prints()), names(out)) == (1, ["chart-A-1-2026.pdf"])
-    assert signal.getsignal(signal.SIGINT) is before
-
-
-def test_a_record_that_cannot_be_written_leaves_no_file(
-    ready: Dueward, out: Path, prints: Prints, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    def locked(*_: object) -> None:
-        raise StoreError("own.db: another program is writing; try again")
-
-    made(ready, out, "A-1")
-    before = (out / "chart-A-1-2026.pdf").read_bytes()
-    monkeypatch.setattr(chart_printing, "keep_prints", locked)
-
-    result = ready("chart", "A-1", "--replace", "--html", "--out", str(out))
-
-    assert (result.exit_code, result.stderr) == (
-        1,
-        "own.db: another program is writing; try again\n",
-    )
-    assert names(out) == ["chart-A-1-2026.pdf"]
-    assert (len(prints()), (out / "chart-A-1-2026.pdf").read_bytes()) == (1, before)
-
-
-def test_of_two_printings_at_once_the_first_kept_counts(
-    ready: Dueward, out: Path, tmp_path: Path, prints: Prints, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    def overtaken(*given: Any) -> bytes:
-        monkeypatch.setattr(chart_printing, "chart_pdf", chart_pdf)
-        made(ready, tmp_path / "other", "A-1")
-        return chart_pdf(*given)
-
-    monkeypatch.setattr(chart_printing, "chart_pdf", overtaken)
-
-    result = ready("chart", "--all", "--out", str(out))
-
-    assert (result.exit_code, result.stderr) == (
-        1,
-        "chart of A-1 at alder: another was printed meanwhile, and nothing of this printing was"
-        " kept; print again if it is still needed\n",
-    )
-    assert [one.property_number for one in prints()] == ["A-1"]
-    assert (out.exists(), names(tmp_path / "other")) == (False, ["chart-A-1-2026.pdf"])
+    assert names(out / "charts-alder-2026") == ["A-1-alder.html", "index.html"]

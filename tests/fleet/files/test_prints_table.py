@@ -3,20 +3,37 @@
 from __future__ import annotations
 
 import csv
+import json
 from collections.abc import Mapping
 from dataclasses import asdict, replace
 from pathlib import Path
 
 import pytest
 
+from fleet.charts.geometry import LAYOUT, geometry_of
 from fleet.domain.prints import Print
 from fleet.services.load_ports import TableCount
+from fleet.services.load_prints import LAYOUTS
 from tests.fakes import FakeStore
+from tests.fleet.charts.charts_made import microscope
 from tests.fleet.services.load_files import loaded, refusal, write_fleet
 from tests.fleet.storage.print_examples import chart_print
 
 ONE = replace(chart_print(), site="alder")
 OTHER = replace(ONE, number="00000012", replaces=ONE.number)
+LAID = {"box_rows": 1, "layout": "1", "months": 3, "row": 8.1, "rows": ["day"] * 3, "slots": 2}
+
+
+def geometry(**changes: object) -> str:
+    return json.dumps(LAID | changes)
+
+
+def rows(*told: object) -> str:
+    return json.dumps(told)
+
+
+def row(role: str, each: str | None = None, **other: object) -> dict[str, object]:
+    return {"role": role, "each": each, "task": "look", "title": "Look", **other}
 
 
 def written(folder: Path, *prints: Mapping[str, object]) -> Path:
@@ -46,7 +63,8 @@ def test_prints_come_in_byte_for_byte_and_a_second_load_changes_nothing(tmp_path
 
 
 def test_a_chart_without_rows_has_no_cells(tmp_path: Path) -> None:
-    store, bare = FakeStore(), replace(ONE, rows="[]", cells="")
+    bare = replace(ONE, rows="[]", cells="", geometry=geometry(rows=[]))
+    store = FakeStore()
 
     loaded(store, written(tmp_path, asdict(bare)))
 
@@ -103,6 +121,66 @@ REFUSED: dict[str, tuple[dict[str, object], str]] = {
     "a row too few": (
         {"cells": "... ..."},
         "cells: it tells of 2 rows, and rows of 3; write it as it was exported",
+    ),
+    "rows that are numbers": (
+        {"rows": "[1,2,3]"},
+        "rows: it does not tell of rows of a chart; write it as it was exported",
+    ),
+    "rows without a title": (
+        {"rows": rows(*[{"role": "day", "task": "look"}] * 3)},
+        "rows: it does not tell of rows of a chart; write it as it was exported",
+    ),
+    "a row that is nothing known": (
+        {"rows": rows(row("day"), row("day"), row("hour"))},
+        "rows: it does not tell of rows of a chart; write it as it was exported",
+    ),
+    "a cell too few": (
+        {"cells": " ".join([ONE.days, ONE.days, ONE.days[1:]])},
+        "cells: row 3 (optics) tells of 364 cells, and as a row of sort 'day' of 2026 it has 365;"
+        " write it as it was exported",
+    ),
+    "days in a row of weeks": (
+        {
+            "rows": rows(row("week", "week"), row("week", "week"), row("week", "week")),
+            "cells": " ".join(["." * 53, "." * 53, "." * 52]),
+            "geometry": geometry(rows=["week"] * 3),
+        },
+        "cells: row 3 (look) tells of 52 cells, and as a row of sort 'week' of 2026 it has 53;"
+        " write it as it was exported",
+    ),
+    "months in a row of quarters": (
+        {
+            "rows": rows(row("day"), row("box", "month"), row("box", "quarter")),
+            "cells": " ".join([ONE.days, "." * 12, "." * 12]),
+            "geometry": geometry(rows=["day", "month", "quarter"]),
+        },
+        "cells: row 3 (look) tells of 12 cells, and as a row of quarters of 2026 it has 4; write"
+        " it as it was exported",
+    ),
+    "a layout of tomorrow": (
+        {"layout": "7"},
+        "layout: no layout '7' is known; write the one it was printed in, of 1",
+    ),
+    "a geometry without its keys": (
+        {"geometry": '{"months":3}'},
+        "geometry: layout 1 tells box_rows, layout, months, row, rows, slots; write it as it was"
+        " exported",
+    ),
+    "a geometry of other rows": (
+        {"geometry": geometry(rows=["day", "day"])},
+        "geometry: it does not agree with layout, pages and rows; write it as it was exported",
+    ),
+    "a geometry of other pages": (
+        {"geometry": geometry(months=2)},
+        "geometry: it does not agree with layout, pages and rows; write it as it was exported",
+    ),
+    "a geometry of another layout": (
+        {"geometry": geometry(layout="2")},
+        "geometry: it does not agree with layout, pages and rows; write it as it was exported",
+    ),
+    "a geometry in words": (
+        {"geometry": geometry(months="three")},
+        "geometry: it does not agree with layout, pages and rows; write it as it was exported",
     ),
     "an instant without a zone": (
         {"known_at": "2026-03-02T10:00:00"},
@@ -162,3 +240,47 @@ def test_a_print_takes_the_place_of_one_of_the_same_chart_only(tmp_path: Path) -
         "prints.csv row 3, replaces: print 7K2M9QXA is of M-001 alder 2026; write the number of"
         " one of the same unit, site and year"
     ]
+
+
+def test_the_instant_of_a_copy_is_the_same_in_every_zone(tmp_path: Path) -> None:
+    store, local = FakeStore(), asdict(ONE) | {"known_at": "2026-03-02T04:00:00-06:00"}
+
+    loaded(store, written(tmp_path, local))
+    again = loaded(store, written(tmp_path, local | {"known_at": "2026-03-02T10:00:00Z"}))
+
+    assert [one.known_at for one in prints_in(store)] == ["2026-03-02T10:00:00+00:00"]
+    assert again.tables["prints"] == TableCount(unchanged=1)
+
+
+def test_prints_do_not_replace_each_other_in_a_ring(tmp_path: Path) -> None:
+    ring = [
+        replace(ONE, replaces="Z" * 8),
+        OTHER,
+        replace(ONE, number="Z" * 8, replaces="00000012"),
+    ]
+    beside = replace(ONE, number="Y" * 8, replaces=ONE.number)
+
+    faults = refusal(FakeStore(), written(tmp_path, *map(asdict, (beside, *ring))))
+
+    assert faults == [
+        "prints.csv row 3, replaces: prints would replace each other: 7K2M9QXA, ZZZZZZZZ,"
+        " 00000012; leave it empty in the one that was printed first"
+    ]
+
+
+def test_the_geometry_of_what_is_printed_now_is_known() -> None:
+    assert LAYOUTS[LAYOUT] == LAID.keys() == json.loads(geometry_of(microscope())).keys()
+
+
+def test_rows_of_dated_duties_have_no_cells(tmp_path: Path) -> None:
+    store = FakeStore()
+    told = replace(
+        ONE,
+        rows=rows(row("day"), row("dated"), row("dated", turn=2)),
+        cells=f"{ONE.days}  ",
+        geometry=geometry(rows=["day", "dated", "dated"]),
+    )
+
+    loaded(store, written(tmp_path, asdict(told)))
+
+    assert prints_in(store) == [told]

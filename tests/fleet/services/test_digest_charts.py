@@ -72,9 +72,10 @@ def test_charts_stand_under_the_kind_s_name_and_the_site_s() -> None:
     )  # fmt: skip
 
     texts = {one.email: one.text for one in run.messages if one.kind is Kind.CONSULTANT}
-    assert (
+    told = (
         f"* {unit.property_number} - Print its chart of 2026 (printed for another site only)\n"
         "  Bench microscope: Fox Meadow Laboratory, Cherry County\n"
-        "  To copy: dueward chart NE-1036 --year 2026\n" in texts["ivy@lab.example"]
+        "  To copy: dueward chart NE-1036 --site fox-meadow --year 2026\n"
     )
+    assert told in texts["ivy@lab.example"]
     assert "con@lab.example" not in texts

@@ -21,7 +21,10 @@ def chart_print(
 ) -> Print:
     """A print of a unit at Alder Creek with so many rows of a cell a day."""
     days = "".join(_sign(dt.date(year, 1, 1) + dt.timedelta(n)) for n in range(_days(year)))
-    told = [{"title": '=Clean "top" down, größer 😀', "turn": n} for n in range(rows)]
+    row = {"each": "open-day", "role": "day", "task": "optics", "times": rows}
+    row["title"] = '=Clean "top" down, größer 😀'
+    told = [{**row, "turn": n} for n in range(1, rows + 1)]
+    geometry = {"box_rows": 1, "layout": "1", "months": 3, "row": 8.1, "slots": 2}
     return Print(
         number=number,
         property_number=property_number,
@@ -33,11 +36,15 @@ def chart_print(
         paper="letter",
         layout="1",
         pages=4,
-        geometry='{"h":8.1,"months":3}',
+        geometry=_json({**geometry, "rows": ["day"] * rows}),
         days=days,
-        rows=json.dumps(told, ensure_ascii=False, separators=(",", ":")),
+        rows=_json(told),
         cells=" ".join([days] * rows),
     )
+
+
+def _json(value: object) -> str:
+    return json.dumps(value, ensure_ascii=False, sort_keys=True, separators=(",", ":"))
 
 
 def _sign(on: dt.date) -> str:

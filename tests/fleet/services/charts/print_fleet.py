@@ -19,22 +19,11 @@ from fleet.domain.records import (
     Unit,
 )
 from fleet.domain.register import Change
-from fleet.services.calendars import CalendarMaker
-from fleet.services.charts.days import ChartDays
-from fleet.services.charts.facts import (
-    NOT_ASKED,
-    OPEN,
-    SIGN_OF_CAUSE,
-    ChartRow,
-    Face,
-    Note,
-    PrintedChart,
-    YearChart,
-)
+from fleet.services.charts.facts import PrintedChart, YearChart
 from fleet.services.charts.prints import Laid, keep_prints, prints_of
-from fleet.services.charts.rows import RowPlan, row_plans
 from fleet.services.charts.status import MissingChart, missing_charts
-from fleet.services.columns import book_of, fleet_columns
+from fleet.services.charts.years import ChartQuestion, year_charts
+from fleet.services.kept import rebuild
 from fleet.services.ports import Record, Stamp
 from fleet.services.questions import Narrow, Question
 from tests.fakes import FakeRecord
@@ -143,33 +132,12 @@ class PrintFleet:
         self.write(Pattern(site="alder", from_on=from_on, open_days=open_days))
 
     def chart(self, number: str = "A-1", site: str = "alder", year: int = 2026) -> YearChart:
-        """A chart as nobody has filled it; its faces tell only whether a day is expected."""
-        register = self.record.register()
-        book = book_of(register)
-        unit, kind = register.units[(number,)], book.kinds["microscope"]
-        calendars = CalendarMaker(register, (), NoPublicHolidays())
-        fleet = fleet_columns(register, book, calendars, [unit])
-        span = dt.date(year, 1, 1), dt.date(year, 12, 31)
-        days = ChartDays(fleet, register.outages.values(), *span, site).of_span(0)
-        signs = [SIGN_OF_CAUSE[reason.cause] if reason else OPEN for reason in days]
-        notes: list[list[Note]] = [[] for _ in range(12)]
-        for turn, reason in enumerate(days):
-            if reason and reason.words and reason.cause != "weekday":
-                on = span[0] + dt.timedelta(days=turn)
-                sign = SIGN_OF_CAUSE[reason.cause]
-                notes[on.month - 1].append(Note(on.day, on.day, sign, reason.words))
-        return YearChart(
-            unit=unit,
-            kind=kind,
-            site=register.sites[(site,)],
-            year=year,
-            on=JULY_1,
-            days="".join(signs),
-            rows=tuple(_row(plan, signs) for plan in row_plans(kind, unit.model, year).rows),
-            dated=(),
-            notes=tuple(tuple(month) for month in notes),
-            cautions=(),
-        )
+        """The only chart of a unit, site and year, as seen on 1 July 2026."""
+        rebuild(self.record, list(self.record.ids.values()), NoPublicHolidays())
+        narrow = Narrow(sites=(site,))
+        asked = ChartQuestion(year=year, now=NOW, on=JULY_1, numbers=(number,), narrow=narrow)
+        (chart,) = year_charts(self.record, NoPublicHolidays(), asked).charts
+        return chart
 
     def print(
         self,
@@ -200,19 +168,3 @@ class PrintFleet:
 
     def prints(self) -> list[Print]:
         return list(self.record.register().prints.values())
-
-
-def _row(plan: RowPlan, signs: list[str]) -> ChartRow:
-    faces = [Face(sign) for sign in signs]
-    if plan.turn > 1:
-        faces = [Face(NOT_ASKED) for _ in signs]
-    return ChartRow(
-        role=plan.role,
-        task=plan.task,
-        title=plan.title,
-        each=plan.each,
-        turn=plan.turn,
-        times=plan.times,
-        versions=plan.versions,
-        faces=tuple(faces),
-    )

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 import time
-from collections.abc import Callable
 
 import pytest
 
+from fleet.errors import BadInput
+from fleet.services.charts.prints import current_prints
 from fleet.services.charts.status import MissingChart
 from fleet.services.questions import Narrow
 from tests.fleet.services.charts.print_fleet import BOOK, JULY_1, NOW, PrintFleet, rule
 
 OPTICS, STAND_CHECK = BOOK
-SATURDAY = dt.date(2026, 8, 8)
 
 
 def reasons(rows: list[MissingChart]) -> list[tuple[str, str, int, str]]:
@@ -68,7 +69,81 @@ def test_a_year_that_is_asked_for_is_told_alone() -> None:
     fleet.print()
     assert reasons(fleet.missing(year=2027)) == [("A-1", "alder", 2027, "new year")]
     assert fleet.missing(year=2026) == []
-    assert fleet.missing(year=2025) == []
+
+
+def test_a_year_that_is_over_at_every_site_is_refused() -> None:
+    """At 06:30 UTC on 4 January it is still Sunday 3 January, of week 53, in Denver."""
+    fleet = PrintFleet()
+
+    with pytest.raises(BadInput) as caught:
+        fleet.missing(year=2025)
+    assert str(caught.value) == (
+        "--year: the year 2025 is over; its charts are history:"
+        " dueward chart --year 2025 prints them"
+    )
+    night = dt.datetime(2027, 1, 4, 6, 30, tzinfo=dt.UTC)
+    assert fleet.missing(None, year=2026, now=night) == []
+    with pytest.raises(BadInput):
+        fleet.missing(None, year=2026, now=night + dt.timedelta(hours=1))
+
+
+def test_a_week_that_closes_next_year_wants_the_chart_where_it_closes() -> None:
+    """The unit moves on Friday 1 January 2027, the last day of week 53 of 2026 that is worked."""
+    fleet = PrintFleet()
+    fleet.book(OPTICS, rule("stand-check", 'each = "week"'))
+    fleet.print()
+    fleet.moves("birch", dt.date(2027, 1, 1))
+
+    assert reasons(fleet.missing(dt.date(2026, 12, 30), year=2026)) == [
+        ("A-1", "birch", 2026, "moved")
+    ]
+    assert reasons(fleet.missing(dt.date(2027, 1, 1))) == [
+        ("A-1", "birch", 2026, "moved"),
+        ("A-1", "birch", 2027, "new year"),
+    ]
+    assert reasons(fleet.missing(dt.date(2027, 1, 2))) == [("A-1", "birch", 2027, "new year")]
+    fleet.print(fleet.chart(site="birch"))
+    assert fleet.missing(dt.date(2026, 12, 30), year=2026) == []
+
+
+def test_a_rule_that_ended_wants_no_chart_any_more() -> None:
+    """Of the kind's only rule the last cell closes on 30 June; a dated duty goes on asking."""
+    ended = rule("optics", 'each = "open-day"\nuntil = 2026-06-30')
+    fleet = PrintFleet()
+    fleet.book(ended)
+
+    assert reasons(fleet.missing(dt.date(2026, 6, 30))) == [("A-1", "alder", 2026, "new unit")]
+    assert fleet.missing() == []
+    fleet.book(ended, rule("oil", 'every = "P2W"'))
+    assert reasons(fleet.missing()) == [("A-1", "alder", 2026, "new unit")]
+    fleet.book(ended, rule("oil", 'every = "P2W"\nuntil = 2026-06-30'))
+    assert fleet.missing() == []
+
+
+def test_each_unit_is_asked_for_its_own_cells() -> None:
+    """The box of December closes for A-2 on the 14th, the day before it is out."""
+    fleet = PrintFleet()
+    fleet.book(STAND_CHECK)
+    fleet.unit("A-2")
+    fleet.out(dt.date(2026, 12, 15), None, "lamp is broken", unit="A-2")
+
+    def missing(day: int) -> list[str]:
+        return [row.property_number for row in fleet.missing(dt.date(2026, 12, day), year=2026)]
+
+    assert [missing(14), missing(15)] == [["A-1", "A-2"], ["A-1"]]
+
+
+def test_of_prints_that_replace_each_other_the_latest_counts() -> None:
+    fleet = PrintFleet()
+    fleet.print(fleet.chart(), fleet.chart())
+    first, second = fleet.prints()
+    fleet.write(
+        dataclasses.replace(first, replaces=second.number),
+        dataclasses.replace(second, replaces=first.number),
+    )
+
+    assert current_prints(fleet.prints()) == {("A-1", "alder", 2026): fleet.prints()[1]}
+    assert fleet.missing() == []
 
 
 def test_a_unit_that_moved_wants_a_chart_where_it_stands_and_where_it_will_stand() -> None:
@@ -83,18 +158,6 @@ def test_a_unit_that_moved_wants_a_chart_where_it_stands_and_where_it_will_stand
     ]
     fleet.print(fleet.chart(site="birch"), fleet.chart(site="elm"))
     assert fleet.missing() == []
-
-
-def test_a_unit_that_comes_back_asks_for_its_site_s_chart_again() -> None:
-    """The days it was to be away are crossed out on the paper that hangs there."""
-    fleet = PrintFleet()
-    fleet.moves("birch", dt.date(2026, 6, 1))
-    fleet.print(fleet.chart(), fleet.chart(site="birch"))
-    fleet.moves("alder", dt.date(2026, 12, 1))
-
-    (row,) = fleet.missing(dt.date(2026, 11, 23))
-    assert (row.site, row.reason, row.print) == ("alder", "changed days", "PRINT000")
-    assert row.differs == "days now open that were crossed out: 1 to 31 Dec"
 
 
 @pytest.mark.parametrize(
@@ -130,89 +193,6 @@ def test_a_unit_that_is_out_for_the_rest_of_the_year_is_missing_once_it_is_back(
     assert reasons(fleet.missing()) == [("A-1", "alder", 2026, "new unit")]
 
 
-# --- charts that are out of date
-
-
-@pytest.mark.parametrize(
-    ("change", "reason", "differs"),
-    [
-        pytest.param(
-            lambda f: f.book(OPTICS, STAND_CHECK, rule("optics", 'each = "week"\nfrom=2026-09-01')),
-            "changed rule",
-            "optics: each week instead of each open day from 1 Sep",
-            id="another period",
-        ),
-        pytest.param(
-            lambda f: (f.book(OPTICS), f.closed(SATURDAY, SATURDAY, "", open=True)),
-            "changed rule",
-            "days now open that were crossed out: 8 Aug; row gone: Do stand-check",
-            id="rule and days",
-        ),
-        pytest.param(
-            lambda f: (
-                f.closed(SATURDAY, SATURDAY, "", open=True),
-                f.closed(dt.date(2026, 8, 3), dt.date(2026, 8, 4), "flood"),
-            ),
-            "changed days",
-            "days now closed: 3 to 4 Aug (closure: flood);"
-            " days now open that were crossed out: 8 Aug",
-            id="days that close are told where others open",
-        ),
-    ],
-)
-def test_a_chart_is_out_of_date_where_more_is_asked_for_than_paper_has_room_for(
-    change: Callable[[PrintFleet], None], reason: str, differs: str
-) -> None:
-    fleet = PrintFleet()
-    fleet.print()
-    change(fleet)
-
-    (row,) = fleet.missing()
-    assert row[5:] == (2026, reason, "PRINT000", JULY_1, differs)
-    fleet.print()
-    assert fleet.missing() == []
-
-
-@pytest.mark.parametrize(
-    "change",
-    [
-        pytest.param(
-            lambda f: f.closed(dt.date(2026, 8, 3), dt.date(2026, 8, 4), "flood"), id="days close"
-        ),
-        pytest.param(
-            lambda f: f.closed(dt.date(2026, 6, 27), dt.date(2026, 6, 27), "", open=True),
-            id="a day that is past opened",
-        ),
-        pytest.param(
-            lambda f: f.book(STAND_CHECK, OPTICS, rule("service", 'every = "P1Y"')),
-            id="what is not on the grid changed",
-        ),
-        pytest.param(lambda f: f.unit("A-1", serial="2", manufacturer="Other"), id="name plate"),
-    ],
-)
-def test_a_chart_that_still_serves_is_not_out_of_date(
-    change: Callable[[PrintFleet], None],
-) -> None:
-    fleet = PrintFleet()
-    fleet.print()
-    change(fleet)
-
-    assert fleet.missing() == []
-
-
-@pytest.mark.parametrize(("printed_back", "back", "is_missing"), [(2, 1, False), (3, 2, True)])
-def test_a_unit_back_early_is_missing_if_a_day_after_today_is_crossed_out(
-    printed_back: int, back: int, is_missing: bool
-) -> None:
-    """Looked at on 1 July; the days of July are those of return, on which it is in use again."""
-    fleet = PrintFleet()
-    fleet.out(dt.date(2026, 6, 29), dt.date(2026, 7, printed_back), "lamp is broken")
-    fleet.print()
-    fleet.out(dt.date(2026, 6, 29), dt.date(2026, 7, back), "lamp is broken")
-
-    assert bool(fleet.missing()) is is_missing
-
-
 def test_a_copy_for_the_file_is_no_chart_for_the_wall() -> None:
     fleet = PrintFleet()
     fleet.print(known_at=NOW)
@@ -242,7 +222,10 @@ def test_what_was_printed_later_than_the_instant_it_is_known_at_is_not_known() -
         (book.__class__(text=book.text, sha256=book.sha256, stored_at=before), False)
         for book, _ in fleet.record.books
     ]
+    fleet.out(dt.date(2026, 1, 1), None, "lamp is broken")
+    fleet.closed(dt.date(2026, 1, 1), dt.date(2026, 12, 31), "flood")
     assert reasons(fleet.missing(known_at=before)) == [("A-1", "alder", 2026, "new unit")]
+    assert fleet.missing() == []
 
 
 def test_without_a_day_it_is_today_at_each_site() -> None:

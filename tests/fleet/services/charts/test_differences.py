@@ -8,12 +8,14 @@ from dataclasses import replace
 
 import pytest
 
-from fleet.services.charts.differences import MOST, shortened
+from fleet.services.charts.differences import MOST, differences, shortened
 from fleet.services.charts.facts import Face
-from fleet.services.charts.prints import differences
 from tests.fleet.services.charts.print_fleet import BOOK, PrintFleet, rule
 
 OPTICS, STAND_CHECK = BOOK
+VENDOR = '"Service by the vendor"'
+SERVICE = rule("service", 'every = "P1Y"', title=VENDOR)
+LONG = tuple(rule(f"long-{n}", 'every = "P2Y"') for n in range(3))
 AUGUST_3 = dt.date(2026, 8, 3)
 """A Monday."""
 
@@ -68,7 +70,7 @@ def test_marks_that_came_in_are_no_difference() -> None:
         ),
         pytest.param(
             lambda f: f.moves("birch", dt.date(2026, 12, 1)),
-            ["days no longer expected: 1 to 31 Dec (at another site: birch)"],
+            ["days no longer expected: 1 to 31 Dec (at another site: Birch Laboratory)"],
             id="a move",
         ),
         pytest.param(
@@ -166,7 +168,7 @@ def test_a_day_that_stays_crossed_out_for_another_reason_is_no_difference() -> N
         pytest.param(
             (OPTICS, rule("oil", 'every = "P2W"')),
             (OPTICS, rule("oil", 'every = "P1M"')),
-            ["oil: each month instead of every 2 weeks"],
+            ["oil: every month instead of every 2 weeks"],
             id="interval of a dated duty",
         ),
         pytest.param(
@@ -198,10 +200,52 @@ def test_a_day_that_stays_crossed_out_for_another_reason_is_no_difference() -> N
         ),
         pytest.param((OPTICS, STAND_CHECK), (STAND_CHECK, OPTICS), [], id="another order"),
         pytest.param(
-            (OPTICS, rule("service", 'every = "P1Y"')),
-            (OPTICS, rule("service", 'every = "P1Y"', grace="15")),
-            [],
-            id="a long duty, which has no row",
+            (OPTICS, SERVICE),
+            (OPTICS, rule("service", 'every = "P6M"', title=VENDOR)),
+            ["Service by the vendor: every 6 months instead of every year"],
+            id="interval of a long duty",
+        ),
+        pytest.param(
+            (OPTICS, SERVICE),
+            (OPTICS, rule("service", 'every = "P1Y"', title=VENDOR, grace="15")),
+            ["Service by the vendor: counted otherwise"],
+            id="window of a long duty",
+        ),
+        pytest.param(
+            (OPTICS,),
+            (OPTICS, SERVICE),
+            ["new duty by date: Service by the vendor"],
+            id="new long duty",
+        ),
+        pytest.param(
+            (OPTICS, SERVICE),
+            (OPTICS,),
+            ["duty by date gone: Service by the vendor"],
+            id="long duty gone",
+        ),
+        pytest.param(
+            (OPTICS, SERVICE),
+            (OPTICS, rule("service", 'every = "P1M"', title=VENDOR)),
+            ["Service by the vendor: every month instead of every year"],
+            id="a long duty that is short now",
+        ),
+        pytest.param(
+            (OPTICS, *LONG[1:], SERVICE),
+            (OPTICS, *LONG, SERVICE),
+            [
+                "Service by the vendor: written in a row of days instead of the head",
+                "new duty by date: Do long-0",
+            ],
+            id="a long duty that finds no room in the head any more",
+        ),
+        pytest.param(
+            (OPTICS, *LONG, SERVICE),
+            (OPTICS, *LONG[1:], SERVICE),
+            [
+                "Service by the vendor: written in the head instead of a row of days",
+                "duty by date gone: Do long-0",
+            ],
+            id="a long duty that finds room in the head",
         ),
     ],
 )
@@ -209,6 +253,21 @@ def test_rows_that_changed_are_told(
     before: tuple[str, ...], after: tuple[str, ...], sentences: list[str]
 ) -> None:
     assert told(lambda fleet: fleet.book(*after), *before) == sentences
+
+
+def test_a_chart_whose_long_duty_changed_is_to_be_printed_again() -> None:
+    fleet = PrintFleet()
+    fleet.book(OPTICS, SERVICE)
+    fleet.print()
+    assert fleet.missing() == []
+
+    fleet.book(OPTICS, rule("service", 'every = "P6M"', title=VENDOR))
+
+    (row,) = fleet.missing()
+    assert (row.reason, row.differs) == (
+        "changed rule",
+        "Service by the vendor: every 6 months instead of every year",
+    )
 
 
 def test_a_version_for_the_model_wins_over_a_later_one_for_all() -> None:

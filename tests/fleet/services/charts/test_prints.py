@@ -12,14 +12,14 @@ from hypothesis import given
 
 from fleet.domain.prints import Print
 from fleet.services.charts.facts import OPEN, ChartRow, Face, RowRole
-from fleet.services.charts.frozen import cells_of, frozen_row
-from fleet.services.charts.prints import (
-    current_prints,
+from fleet.services.charts.frozen import (
+    cells_of,
     frozen_cells,
+    frozen_row,
     frozen_rows,
-    prints_of,
     rows_of,
 )
+from fleet.services.charts.prints import current_prints, prints_of
 from fleet.services.charts.rows import row_plans
 from fleet.services.columns import book_of
 from schedules.rulebook import shipped_book
@@ -236,6 +236,9 @@ def test_rows_stand_in_the_order_of_their_roles_and_long_duties_in_the_header() 
         ("initials", "", 1),
         ("box", "month-check", 1),
         ("box", "year-check", 1),
+        ("dated", "service", 1),
+        ("dated", "belt", 1),
+        ("dated", "lamp", 1),
     ]
     assert [versions[0].task for versions in plans.dated] == ["service", "belt", "lamp"]
 

@@ -40,9 +40,9 @@ def test_rows_stand_from_days_to_boxes() -> None:
     assert heads(chart) == [
         ("day", "read", 1), ("day", "read", 2), ("day", "read", 3), ("day", "wipe", 1),
         ("week", "scrub", 1), ("on the day", "indicator", 1), ("initials", "", 1),
-        ("box", "grease", 1),
+        ("box", "grease", 1), ("dated", "service", 1),
     ]  # fmt: skip
-    assert [len(one.faces) for one in chart.rows] == [365, 365, 365, 365, 53, 365, 365, 12]
+    assert [len(one.faces) for one in chart.rows] == [365, 365, 365, 365, 53, 365, 365, 12, 0]
     assert row(chart, "read", 2).times == 3
     assert [duty.rule.task for duty in chart.dated] == ["service"]
 
@@ -100,6 +100,32 @@ def test_a_box_says_who_did_it_or_that_it_is_done() -> None:
     assert row(chart_of(record), "grease").faces[:4] == (
         ("d", "AB"), ("d", "✓"), ("u", "CD"), (",", ""),
     )  # fmt: skip
+
+
+def test_a_pre_marked_box_or_week_tells_the_gravest_of_its_days_reasons() -> None:
+    """Out for September until it moves: at Alder the box is of another site, at Birch it is open;
+    a month out of service is told as that, whatever weekends and holidays are in it.
+    """
+    outages = [
+        Outage(property_number="A-1", from_on=day(a), to_on=day(b), reason="belt")
+        for a, b in (("2026-08-03", "2026-09-16"), ("2026-11-01", "2026-12-01"))
+    ]
+    move = Placement(property_number="A-1", site="birch", from_on=day("2026-09-16"))
+    holidays = [
+        Holiday(site="birch", country="", subdivision="", on=day(on), name="Day of the river")
+        for on in ("2026-10-07", "2026-11-11")
+    ]
+    closures = [
+        Closure(site="birch", from_on=day(a), to_on=day(b), reason="flood")
+        for a, b in (("2026-10-05", "2026-10-06"), ("2026-10-08", "2026-10-09"))
+    ]
+    record = a_fleet(WEEKLY, MONTHLY, records=[*outages, move, *holidays, *closures])
+
+    at_birch, at_alder = answered(record).charts
+
+    assert signs(at_alder, "grease")[6:] == ".OEEEE"
+    assert signs(at_birch, "grease")[6:] == "EE..O."
+    assert signs(at_birch, "scrub")[39:48] == ".C...OOOO"
 
 
 def test_a_box_names_those_whose_mark_it_tells() -> None:

@@ -9,7 +9,8 @@ from typing import Any
 
 import pytest
 
-from fleet.domain.records import Entry, Mark, Outage, Placement, StoredEntry
+from fleet.domain.records import Closure, Entry, Mark, Outage, Placement, StoredEntry
+from fleet.domain.register import Change
 from fleet.errors import BadInput
 from fleet.services.charts.facts import Note
 from fleet.services.charts.years import ChartQuestion, ChartsAnswer, year_charts
@@ -132,17 +133,6 @@ def test_a_site_open_one_day_a_week_has_one_cell_a_week() -> None:
     assert chart.notes == ((),) * 12
 
 
-def test_a_past_year_is_shown_as_it_ended() -> None:
-    record = a_fleet(DAILY, YEARLY)
-    marked(record, "service", "2025-06-02", "2026-06-02")
-
-    chart = chart_of(record, 2025)
-
-    assert chart.on == day("2025-12-31")
-    assert on_days(chart, "wipe", "2025-12-29", "2025-12-31") == ",,."
-    assert chart.dated[0].last_done == day("2025-06-02")
-
-
 def test_a_year_to_come_is_shown_from_today_and_reads_no_entries() -> None:
     class Unread(FakeRecord):
         def entries(self, *_: object, **__: object) -> Any:
@@ -188,10 +178,19 @@ def test_as_known_at_an_instant_the_record_is_what_was_known_then() -> None:
     marked(record, "wipe", "2026-06-08", at=noon)
     marked(record, "wipe", "2026-06-09", at=noon + dt.timedelta(hours=1))
 
+    later = Stamp(noon + dt.timedelta(hours=1), "command", "command")
+    unknown = (
+        Outage(property_number="A-1", from_on=day("2026-06-09"), to_on=None, reason="belt"),
+        Closure(site="alder", from_on=day("2026-06-11"), to_on=day("2026-06-12"), reason="flood"),
+    )
+    record.change([Change(old=None, new=one, initial=False) for one in unknown], later)
+
     chart = chart_of(record, on=None, known_at=noon)
 
     assert chart.on == day("2026-06-10")
-    assert on_days(chart, "wipe", "2026-06-08", "2026-06-10") == "d,."
+    assert on_days(chart, "wipe", "2026-06-08", "2026-06-12") == "d,..."
+    assert chart.notes == ((),) * 12
+    assert on_days(chart_of(record), "wipe", "2026-06-08", "2026-06-12") == "dOOOO"
 
 
 def test_narrowing_is_by_site_county_region_and_kind_whatever_the_case() -> None:

@@ -13,11 +13,11 @@ from fleet.errors import BadInput, Fault
 from fleet.services.questions import Question
 from schedules.rules import FIRST_YEAR, LAST_YEAR
 
-__all__ = ["Wanted", "as_year", "check_wanted"]
+__all__ = ["ChartOptions", "as_year", "check_options"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Wanted:
+class ChartOptions:
     """The words of one command."""
 
     property_numbers: tuple[str, ...]
@@ -32,6 +32,7 @@ class Wanted:
     cards: bool
     language: str | None
     status: bool
+    missing: bool
     check: bool
 
     @property
@@ -65,40 +66,47 @@ def as_year(ctx: click.Context, param: click.Parameter, value: str | None) -> in
     return int(value)
 
 
-def check_wanted(wanted: Wanted) -> None:
+def check_options(options: ChartOptions) -> None:
     """Refuse options that do not go together, and a printing of nothing that was named."""
-    faults = [*_misplaced(wanted), *_unchosen(wanted)]
+    faults = [*_misplaced(options), *_unchosen(options)]
     if faults:
         raise BadInput(faults)
 
 
 _NOT_WITH: dict[str, tuple[str, ...]] = {
-    "status": ("paper", "out", "replace", "each_site", "html", "cards", "language"),
-    "cards": ("year", "each_site", "html"),
+    "status": ("paper", "out", "replace", "each_site", "html", "cards", "language", "missing"),
+    "cards": ("year", "each_site", "html", "missing"),
 }
 
 
-def _misplaced(wanted: Wanted) -> Iterator[Fault]:
+def _misplaced(options: ChartOptions) -> Iterator[Fault]:
     for door, others in _NOT_WITH.items():
-        if getattr(wanted, door):
+        if getattr(options, door):
             for name in others:
-                if getattr(wanted, name) not in (None, False):
+                if getattr(options, name) not in (None, False):
                     yield _fault(name, f"it does not go with --{door}", f"leave it or --{door} out")
-    if wanted.cards and wanted.question.known_at:
+    if options.cards and options.question.known_at:
         mend = "leave it out: a card tells the rules of --on, as they are known now"
         yield _fault("known_at", "it does not go with --cards", mend)
-    if wanted.check and not wanted.status:
+    if options.missing and options.question.known_at:
+        mend = "leave it out: a copy takes the place of no chart that is missing"
+        yield _fault("known_at", "it does not go with --missing", mend)
+    if options.question.on and not (options.status or options.cards):
+        mend = "leave it out: charts are of today; --known-at prints a copy as it was known then"
+        yield _fault("on", "it goes with --status and --cards only", mend)
+    if options.check and not options.status:
         yield _fault("check", "it goes with --status only", "say --status too, or leave it out")
-    if wanted.language and not wanted.cards and not wanted.status:
+    if options.language and not options.cards and not options.status:
         mend = "leave it out: charts are in English, and cards (--cards) in en or es"
         yield _fault("language", "it goes with --cards only", mend)
 
 
-def _unchosen(wanted: Wanted) -> Iterator[Fault]:
-    if wanted.everything and wanted.names:
-        problem = f"it does not go with {wanted.names[0]}"
+def _unchosen(options: ChartOptions) -> Iterator[Fault]:
+    if options.everything and options.names:
+        problem = f"it does not go with {options.names[0]}"
         yield _fault("all", problem, "name units, sites, counties, regions or kinds, or say --all")
-    if not (wanted.everything or wanted.names or wanted.status or wanted.cards):
+    others = options.status, options.missing, options.cards
+    if not (options.everything or options.names or any(others)):
         mend = "name property numbers, --site, --county, --region or --kind, or say --all"
         yield Fault("chart", None, None, "no unit is named", mend)
 
