@@ -64,10 +64,6 @@ class Ink:
             self._parts = before
         self._parts.append(self._kept[key])
 
-    def raw(self, operators: str) -> None:
-        """Put operators as they are."""
-        self._parts.append(operators)
-
     def lines(
         self, lines: Iterable[Line], width: float, black: float = 1.0, dots: str = ""
     ) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Final
 
@@ -105,6 +106,9 @@ def _next(charts: list[PrintedChart], options: ChartOptions) -> Iterator[Rendera
     yield ""
     if options.question.known_at:
         yield "Copies for the file, as the record was known then: hang none of them up."
+        return
+    if all(one.chart.on > dt.date(one.chart.year, 12, 31) for one in charts):
+        yield "The year is over: print them for the file, and hang none of them up."
         return
     yield "Print at 100 %, landscape; hang each chart by its unit."
     if any(one.print.replaces for one in charts):

@@ -37,7 +37,7 @@ __all__ = ["chart"]
     "--year",
     metavar="YEAR",
     callback=as_year,
-    help="The year of the charts; default: this one (in hand in December: the next too).",
+    help="The year of the charts; default: this one (to --status, in December, the next too).",
 )
 @click.option(
     "--paper",

@@ -36,6 +36,7 @@ _NEXT: Final = (
     ("Why that is due when it is:", "why {number} {task} --on {on}"),
     ("What the record lacks:", "gaps --from {month} --to {on} --on {on} --county {county}"),
     ("Write that it has been done:", "mark {number} {task} --on {on} --as done --initials GR"),
+    ("Its chart for the wall, as PDF:", "chart {number} --out charts"),
     ("Who is told what:", "digest --on {on} --format table"),
 )
 """What to try next: to see what, and by which command."""

@@ -8,13 +8,12 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
 
 import numpy as np
 
 from fleet.services.charts.faces import asked_days
-from fleet.services.charts.facts import ChartRow, RowRole
-from fleet.services.charts.frozen import FrozenRow
+from fleet.services.charts.facts import RowRole
+from fleet.services.charts.frozen import RowKey, row_key
 from fleet.services.charts.periods import MONTHS_OF_EACH, first_monday, paper_span
 from fleet.services.charts.rows import RowPlan
 from fleet.services.columns import FleetColumns
@@ -23,21 +22,7 @@ from schedules.cells import Periods, cells
 from schedules.dates import Counts, Days, Mask, date_of, day_of
 from schedules.rules import Each, Rule
 
-__all__ = ["AskedCells", "AskedRow", "RowKey", "row_key"]
-
-
-class RowKey(NamedTuple):
-    """What tells a row of a chart from its others."""
-
-    role: RowRole
-    task: str
-    each: Each | None
-    turn: int
-
-
-def row_key(row: ChartRow | FrozenRow | RowPlan) -> RowKey:
-    """The key of a row, printed or not."""
-    return RowKey(row.role, row.task, row.each, row.turn)
+__all__ = ["AskedCells", "AskedRow"]
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,15 +8,22 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 
 from fleet.domain.prints import Print
 from fleet.services.charts.days import Cause
-from fleet.services.charts.facts import OPEN, SIGN_OF_CAUSE, YearChart
-from fleet.services.charts.frozen import FrozenRow, frozen_row, rows_of
+from fleet.services.charts.facts import NOT_ASKED, OPEN, SIGN_OF_CAUSE, RowRole, YearChart
+from fleet.services.charts.frozen import FrozenRow, cells_of, frozen_row, row_key, rows_of
+from fleet.services.charts.periods import spans_of_year
 from fleet.services.charts.row_differences import day_words, row_differences
 
-__all__ = ["DayWhy", "day_differences", "differences", "differences_from", "shortened"]
+__all__ = [
+    "DayWhy",
+    "cells_asked",
+    "differences",
+    "differences_from",
+    "shortened",
+]
 
 MOST = 5
 """So many sentences are told, and of the rest how many they are."""
@@ -36,13 +43,44 @@ def differences(old: Print, chart: YearChart) -> list[str]:
     A handful of sentences: days, then rows; empty where the print says the same.
     """
     new_rows = [frozen_row(row) for row in chart.rows]
-    return differences_from(old, chart.days, _why_in(chart), new_rows)
+    return differences_from(old, chart.days, _why_in(chart), new_rows, list(_crossed(old, chart)))
 
 
-def differences_from(old: Print, days: str, why: DayWhy, rows: Sequence[FrozenRow]) -> list[str]:
-    """As `differences`, from the signs of the days and the rows; why: asked for closed days."""
-    changed = day_differences(old.days, days, old.year, why)
-    return shortened(changed + row_differences(rows_of(old), rows, old.year))
+def differences_from(
+    old: Print, days: str, why: DayWhy, rows: Sequence[FrozenRow], crossed: Sequence[str]
+) -> list[str]:
+    """As `differences`, from the signs of the days and the rows; why: asked for closed days.
+
+    crossed: sentences on cells that were crossed out and are asked for now. They are told only
+    where no day was opened, which would tell of them too.
+    """
+    changed = _day_differences(old.days, days, old.year, why)
+    changed += row_differences(rows_of(old), rows, old.year)
+    if any(was != OPEN == now for was, now in zip(old.days, days, strict=True)):
+        return shortened(changed)
+    return shortened([*changed, *crossed])
+
+
+def cells_asked(title: str, spans: Iterable[tuple[dt.date, dt.date]]) -> str:
+    """Says of a row which of its cells were crossed out and are asked for now."""
+    return f"{title}: asked for now, was crossed out: {', '.join(_span(*one) for one in spans)}"
+
+
+def _crossed(old: Print, chart: YearChart) -> Iterator[str]:
+    """A sentence for each row with weeks or longer periods of which that is so."""
+    signs = dict(zip(map(row_key, rows_of(old)), cells_of(old), strict=False))
+    for row in chart.rows:
+        if row.role not in (RowRole.WEEK, RowRole.BOX) or row.each is None or row.turn > 1:
+            continue
+        was = signs.get(row_key(row), "")
+        cells = zip(spans_of_year(row.each, chart.year), was, row.faces, strict=False)
+        opened = [
+            span
+            for span, sign, face in cells
+            if sign in _CAUSE_OF_SIGN and face.sign not in (*_CAUSE_OF_SIGN, NOT_ASKED)
+        ]
+        if opened:
+            yield cells_asked(row.title, opened)
 
 
 def shortened(sentences: Sequence[str]) -> list[str]:
@@ -67,7 +105,7 @@ def _why_in(chart: YearChart) -> DayWhy:
     return why
 
 
-def day_differences(old: str, new: str, year: int, why: DayWhy) -> list[str]:
+def _day_differences(old: str, new: str, year: int, why: DayWhy) -> list[str]:
     """Days that were open and are closed now, by their reason; then days that are open now."""
     closed: dict[tuple[str, str], list[int]] = defaultdict(list)
     opened = []
@@ -126,6 +164,5 @@ def _spans(turns: Sequence[int], signs: str) -> list[tuple[int, int]]:
 def _span(first: dt.date, last: dt.date) -> str:
     if first == last:
         return day_words(first)
-    if first.month == last.month:
-        return f"{first.day} to {day_words(last)}"
-    return f"{day_words(first)} to {day_words(last)}"
+    is_of_month = (first.year, first.month) == (last.year, last.month)
+    return f"{first.day if is_of_month else day_words(first)} to {day_words(last)}"

@@ -19,7 +19,7 @@ import json
 from collections.abc import Iterable
 from dataclasses import dataclass, fields
 from functools import lru_cache
-from typing import Any
+from typing import Any, NamedTuple
 
 from fleet.domain.prints import Print
 from fleet.errors import BadPrint
@@ -30,10 +30,12 @@ from schedules.rules import Each, First, Roll, Rule
 __all__ = [
     "FrozenRow",
     "FrozenRule",
+    "RowKey",
     "cells_of",
     "frozen_cells",
     "frozen_row",
     "frozen_rows",
+    "row_key",
     "rows_of",
 ]
 
@@ -74,6 +76,20 @@ class FrozenRow:
     turn: int = 1
     times: int = 1
     versions: tuple[FrozenRule, ...] = ()
+
+
+class RowKey(NamedTuple):
+    """What tells a row of a chart from its others."""
+
+    role: RowRole
+    task: str
+    each: Each | None
+    turn: int
+
+
+def row_key(row: ChartRow | FrozenRow | RowPlan) -> RowKey:
+    """The key of a row, printed or not."""
+    return RowKey(row.role, row.task, row.each, row.turn)
 
 
 def frozen_rows(rows: Iterable[ChartRow | RowPlan]) -> str:

@@ -20,6 +20,7 @@ __all__ = [
     "is_end_month",
     "paper_span",
     "periods_of_year",
+    "spans_of_year",
     "thursdays",
     "week_span",
     "weeks_of_year",
@@ -71,6 +72,18 @@ def week_span(thursday: dt.date) -> tuple[int, int]:
 def periods_of_year(each: Each) -> int:
     """How many periods of whole months a year has."""
     return 12 // MONTHS_OF_EACH[each]
+
+
+def spans_of_year(each: Each, year: int) -> Iterator[tuple[dt.date, dt.date]]:
+    """First and last day of each of the year's weeks, or of its periods of whole months."""
+    if each is Each.WEEK:
+        for on in thursdays(year):
+            yield on - dt.timedelta(days=3), on + dt.timedelta(days=3)
+        return
+    for turn in range(periods_of_year(each)):
+        last = end_month(each, turn)
+        first_on = dt.date(year, last - MONTHS_OF_EACH[each] + 1, 1)
+        yield first_on, dt.date(year, last, days_of_month(year, last))
 
 
 def end_month(each: Each, turn: int) -> int:

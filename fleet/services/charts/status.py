@@ -21,14 +21,14 @@ from fleet.domain.records import Unit
 from fleet.domain.register import Register
 from fleet.errors import BadInput, Fault
 from fleet.services.calendars import CalendarMaker
-from fleet.services.charts.asked_cells import AskedCells, AskedRow, row_key
+from fleet.services.charts.asked_cells import AskedCells, AskedRow
 from fleet.services.charts.days import Cause, ChartDays, Reason
-from fleet.services.charts.differences import DayWhy, differences_from, shortened
+from fleet.services.charts.differences import DayWhy, cells_asked, differences_from
 from fleet.services.charts.facts import NOT_ASKED, OPEN, SIGN_OF_CAUSE
-from fleet.services.charts.frozen import FrozenRow, cells_of, frozen_row, rows_of
+from fleet.services.charts.frozen import FrozenRow, cells_of, frozen_row, row_key, rows_of
 from fleet.services.charts.periods import paper_span
 from fleet.services.charts.prints import ChartKey, current_prints
-from fleet.services.charts.row_differences import day_words, row_differences
+from fleet.services.charts.row_differences import row_differences
 from fleet.services.charts.rows import row_plans
 from fleet.services.charts.wanted import WantedChart, wanted_charts
 from fleet.services.columns import FleetColumns, book_of, fleet_columns
@@ -171,9 +171,7 @@ class _Seen:
         days = self._cells[want.year].open_days(want.place, here)
         signs = "".join(np.where(days, OPEN, NOT_ASKED).tolist())
         rows = self._rows_now(unit, want.year)
-        told = differences_from(current, signs, self._why(want), rows)
-        is_opened = (days & (np.array(list(current.days)) != OPEN)).any()
-        told += [] if is_opened else shortened(crossed)
+        told = differences_from(current, signs, self._why(want), rows, crossed)
         return _row(want, unit, reason, current, "; ".join(told))
 
     def _left(self, want: WantedChart, here: Mask) -> list[tuple[AskedRow, Mask]]:
@@ -244,15 +242,7 @@ def _crossed(current: Print, left: Iterable[tuple[AskedRow, Mask]]) -> Iterator[
         printed = np.array(list(signs.get(row.key, "").ljust(_MOST_CELLS)))
         told = is_left & np.isin(printed, _CROSSED)[row.slots]
         if told.any():
-            cells = ", ".join(_span(*span) for span in row.spans(told))
-            yield f"{row.title}: asked for now, was crossed out: {cells}"
-
-
-def _span(first: dt.date, last: dt.date) -> str:
-    if first == last:
-        return day_words(first)
-    is_of_month = (first.year, first.month) == (last.year, last.month)
-    return f"{first.day if is_of_month else day_words(first)} to {day_words(last)}"
+            yield cells_asked(row.title, row.spans(told))
 
 
 def _row(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import datetime as dt
 import hashlib
 import io
 import re
@@ -189,6 +190,16 @@ def test_a_lead_is_told_what_to_do_next(ready: Dueward, out: Path, prints: Print
         f"A-1  alder  4 pages  print {prints()[0].number}\n"
         "\n"
         "Print at 100 %, landscape; hang each chart by its unit.\n"
+    )
+
+
+@pytest.mark.usefixtures("undrawn")
+def test_charts_of_a_year_that_is_over_are_not_for_the_wall(ready: Dueward, out: Path) -> None:
+    words = ("chart", "A-1", "--year", "2026", "--out", str(out), "--format", "table")
+    a_year_later = dt.datetime(2027, 3, 2, 18, tzinfo=dt.UTC)
+
+    assert ready(*words, at=a_year_later).stdout.endswith(
+        "\n\nThe year is over: print them for the file, and hang none of them up.\n"
     )
 
 

@@ -21,7 +21,9 @@ def test_the_demos_today_is_the_day_after_its_record() -> None:
     assert (demo_data.today() - LAST_ON).days == 1
 
 
-def test_the_demo_shows_the_state_and_commands_that_work(dueward: Dueward, tmp_path: Path) -> None:
+def test_the_demo_shows_the_state_and_commands_that_work(
+    dueward: Dueward, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     folder = tmp_path / "a demo"
 
     result = dueward("demo", str(folder), at=EVENING)
@@ -34,7 +36,8 @@ def test_the_demo_shows_the_state_and_commands_that_work(dueward: Dueward, tmp_p
     assert {digest.parent.name for digest in digests} == {"consultant", "manager", "site_lead"}
     assert {path.name for path in tmp_path.iterdir()} == {"a demo"}
     commands = re.findall(r"^    dueward (.*)$", result.stdout, re.MULTILINE)
-    assert len(commands) == 5
+    assert len(commands) == 6
+    monkeypatch.chdir(tmp_path)
     for command in commands:
         answer = dueward(*shlex.split(command), at=EVENING)
         assert answer.exit_code == 0, (command, answer.stderr)

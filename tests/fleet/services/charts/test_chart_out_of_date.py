@@ -35,7 +35,8 @@ def test_a_box_crossed_out_that_is_expected_now_is_out_of_date(each: str, cell: 
     )
     assert [row.site for row in fleet.missing(dt.date(2026, 9, 15))] == ["alder"]
     assert fleet.missing(dt.date(2026, 9, 16)) == []
-    fleet.print(fleet.chart())
+    (made,) = fleet.print(fleet.chart())
+    assert list(made.differs) == [row.differs]
     assert fleet.missing() == []
 
 

@@ -12,6 +12,7 @@ from fleet.services.charts.periods import (
     first_monday,
     is_end_month,
     periods_of_year,
+    spans_of_year,
     thursdays,
     week_span,
     weeks_of_year,
@@ -29,6 +30,21 @@ def test_a_year_has_a_thursday_for_each_of_its_iso_weeks(year: int) -> None:
     assert len(found) == weeks_of_year(year) == dt.date(year, 12, 28).isocalendar().week
     assert [on.isocalendar()[:] for on in found] == [(year, n + 1, 4) for n in range(len(found))]
     assert first_monday(year) == found[0] - dt.timedelta(days=3)
+
+
+@pytest.mark.parametrize("each", [each for each in Each if each is not Each.OPEN_DAY])
+def test_periods_follow_each_other_through_the_year(each: Each) -> None:
+    for year in YEARS:
+        spans = list(spans_of_year(each, year))
+
+        assert len(spans) == (weeks_of_year(year) if each is Each.WEEK else periods_of_year(each))
+        firsts, lasts = [span[0] for span in spans], [span[1] for span in spans]
+        assert [on + dt.timedelta(days=1) for on in lasts[:-1]] == firsts[1:]
+        if each is Each.WEEK:
+            assert {on.weekday() for on in firsts} == {0}
+            assert all(on.isocalendar().year == year for on in (firsts[0], lasts[-1]))
+        else:
+            assert (firsts[0], lasts[-1]) == (dt.date(year, 1, 1), dt.date(year, 12, 31))
 
 
 def test_a_week_s_days_are_those_in_the_month_of_its_thursday() -> None:
