@@ -53,6 +53,7 @@ class Reader:
     email: str
     name: str
     dated_at: dt.datetime
+    language: str = "en"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 
-__all__ = ["Kind", "Mail", "Message", "Rendered", "Skipped"]
+__all__ = ["Attached", "Kind", "Mail", "Message", "Rendered", "Skipped"]
 
 
 class Kind(StrEnum):
@@ -16,6 +16,24 @@ class Kind(StrEnum):
     SITE_LEAD = "site_lead"
     CONSULTANT = "consultant"
     MANAGER = "manager"
+    GAPS = "gaps"
+    """Once a month, to site leads: look for gaps and return your charts."""
+    NEW_CHARTS = "new_charts"
+    """Once a year, to site leads: the charts of the year to come, as PDFs."""
+    NEWS = "news"
+    """What has happened since: a unit moved to you, a service report is in."""
+    VISIT = "visit"
+    """A vendor's visit is confirmed, moved or cancelled; it carries a calendar part."""
+
+
+@dataclass(frozen=True, slots=True)
+class Attached:
+    """A file that goes with a message; a calendar part says its METHOD (RFC 6047)."""
+
+    name: str
+    media_type: str
+    content: bytes
+    method: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,6 +48,10 @@ class Message:
     dated_at: dt.datetime
     is_all_clear: bool
     context: Mapping[str, object]
+    language: str = "en"
+    items: Mapping[str, str] = field(default_factory=dict)
+    """What it tells, by a name that lasts, and how each stands: what was told before is folded."""
+    attached: tuple[Attached, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,6 +67,9 @@ class Rendered:
     subject: str
     text: str
     html: str
+    language: str = "en"
+    items: Mapping[str, str] = field(default_factory=dict)
+    attached: tuple[Attached, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

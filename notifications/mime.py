@@ -6,7 +6,6 @@ RFC 3834 (automatic mail), RFC 2919 (List-Id). The same message always gives the
 
 from __future__ import annotations
 
-import hashlib
 from email.headerregistry import Address
 from email.message import EmailMessage
 from email.policy import SMTP
@@ -16,6 +15,7 @@ from typing import Final
 from notifications.addresses import normal_address, one_line
 from notifications.errors import BadAddress, BadSettings
 from notifications.messages import Kind, Mail, Rendered
+from notifications.outbox import outbox_key
 from notifications.settings import Settings
 
 __all__ = ["mail", "message_id"]
@@ -29,6 +29,10 @@ _LIST_NAMES: Final = {
     Kind.SITE_LEAD: "Dueward site lead digest",
     Kind.CONSULTANT: "Dueward consultant digest",
     Kind.MANAGER: "Dueward program digest",
+    Kind.GAPS: "Dueward monthly charts",
+    Kind.NEW_CHARTS: "Dueward new charts",
+    Kind.NEWS: "Dueward news",
+    Kind.VISIT: "Dueward visits",
 }
 
 
@@ -58,8 +62,7 @@ def message_id(message: Rendered, domain: str) -> str:
     """The name of a message, from reader, kind and period and never from time, so that a second
     copy of it carries the same one.
     """
-    key = "\0".join((message.email, message.kind.value, message.period))
-    return f"<{hashlib.sha256(key.encode()).hexdigest()[:32]}@{domain}>"
+    return f"<{outbox_key(message.email, message.kind, message.period)}@{domain}>"
 
 
 def _sender(settings: Settings) -> str:

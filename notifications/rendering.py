@@ -40,6 +40,9 @@ def render(message: Message) -> Rendered:
         subject=one_line(_text().get_template(f"{folder}/subject.txt").render(context)),
         text=re.sub(r"\n{3,}", "\n\n", text).strip() + "\n",
         html=_inliner().inline(html.strip()),
+        language=message.language,
+        items=message.items,
+        attached=message.attached,
     )
 
 

@@ -37,6 +37,9 @@ _TABLES = {
     "Action": "actions",
     "Review": "reviews",
     "Print": "prints",
+    "Absence": "absences",
+    "QuietPeriod": "quiet_periods",
+    "MailSetting": "mail_settings",
 }
 
 

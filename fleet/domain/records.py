@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from fleet.domain.evidence import Action, Extension, Renumbering, Review, ServiceReport
+from fleet.domain.mail_times import Absence, MailSetting, QuietPeriod
 from fleet.domain.prints import Print
 
 __all__ = [
@@ -211,6 +212,9 @@ RegisterRecord = (
     | Action
     | Review
     | Print
+    | Absence
+    | QuietPeriod
+    | MailSetting
 )
 
 

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from fleet.domain.evidence import Action, Extension, Renumbering, Review, ServiceReport
+from fleet.domain.mail_times import Absence, MailSetting, QuietPeriod
 from fleet.domain.prints import Print
 from fleet.domain.records import (
     Closure,
@@ -53,6 +54,9 @@ class Register:
     actions: Mapping[tuple[str, ...], Action] = field(default_factory=dict)
     reviews: Mapping[tuple[str, ...], Review] = field(default_factory=dict)
     prints: Mapping[tuple[str, ...], Print] = field(default_factory=dict)
+    absences: Mapping[tuple[str, ...], Absence] = field(default_factory=dict)
+    quiet_periods: Mapping[tuple[str, ...], QuietPeriod] = field(default_factory=dict)
+    mail_settings: Mapping[tuple[str, ...], MailSetting] = field(default_factory=dict)
     book: BookText | None = None
 
 

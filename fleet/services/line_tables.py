@@ -27,6 +27,9 @@ TABLE_OF_CHAIN: Mapping[str, str] = {
     "register/action": "actions",
     "register/review": "reviews",
     "register/chart_print": "prints",
+    "register/absence": "absences",
+    "register/quiet_period": "quiet_periods",
+    "register/mail_setting": "mail_settings",
     "attachment": "attachments",
     "seal": "seals",
 }

@@ -11,6 +11,7 @@ from typing import Generic, Protocol, TypeVar
 
 from fleet.domain.chain import Line
 from fleet.domain.evidence import Action, Extension, Renumbering, Review, ServiceReport
+from fleet.domain.mail_times import Absence, MailSetting, QuietPeriod
 from fleet.domain.prints import Print
 from fleet.domain.records import (
     Closure,
@@ -61,6 +62,9 @@ REGISTER_TABLES: Mapping[str, type[RegisterRecord]] = {
     "actions": Action,
     "reviews": Review,
     "prints": Print,
+    "absences": Absence,
+    "quiet_periods": QuietPeriod,
+    "mail_settings": MailSetting,
 }
 """The tables that make the register (design 7, and what this program keeps besides), each after
 those it refers to."""

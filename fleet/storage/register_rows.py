@@ -11,6 +11,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from fleet.domain.evidence import Action, Extension, Renumbering, Review, ServiceReport
+from fleet.domain.mail_times import Absence, MailSetting, QuietPeriod
 from fleet.domain.prints import Print
 from fleet.domain.records import (
     Closure,
@@ -72,6 +73,9 @@ _SUBJECTS = (
     _Subject(Action, schema.action, "actions"),
     _Subject(Review, schema.review, "reviews"),
     _Subject(Print, schema.chart_print, "prints"),
+    _Subject(Absence, schema.absence, "absences"),
+    _Subject(QuietPeriod, schema.quiet_period, "quiet_periods"),
+    _Subject(MailSetting, schema.mail_setting, "mail_settings"),
 )
 """In the order in which they refer to each other."""
 

@@ -12,12 +12,17 @@ import sqlalchemy as sa
 from fleet.domain.evidence import Effect
 from fleet.domain.records import Mark, Role
 from fleet.storage.columns import Instant, word
+from fleet.storage.mail_schema import absence, mail_setting, quiet_period
+from fleet.storage.metadata import METADATA
+from fleet.storage.metadata import day as _day
+from fleet.storage.metadata import text as _text
 
 __all__ = [
     "APPEND_ONLY",
     "HEAD",
     "METADATA",
     "REVISIONS",
+    "absence",
     "action",
     "attachment",
     "attachment_content",
@@ -29,10 +34,12 @@ __all__ = [
     "extension",
     "holiday",
     "holiday_year",
+    "mail_setting",
     "marked_year",
     "outage",
     "person",
     "placement",
+    "quiet_period",
     "renumbering",
     "review",
     "rule_book",
@@ -44,7 +51,7 @@ __all__ = [
     "weekly_pattern",
 ]
 
-REVISIONS = ("0001", "0002", "0003")
+REVISIONS = ("0001", "0002", "0003", "0004")
 """Every schema there has been, oldest first; a test holds this against the migration scripts."""
 HEAD = REVISIONS[-1]
 
@@ -58,24 +65,6 @@ APPEND_ONLY = (
     "tombstone",
     "seal",
 )
-
-METADATA = sa.MetaData(
-    naming_convention={
-        "ix": "ix_%(table_name)s_%(column_0_N_name)s",
-        "uq": "uq_%(table_name)s_%(column_0_N_name)s",
-        "ck": "ck_%(table_name)s_%(constraint_name)s",
-        "fk": "fk_%(table_name)s_%(column_0_N_name)s_%(referred_table_name)s",
-        "pk": "pk_%(table_name)s",
-    }
-)
-
-
-def _text(name: str, *, key: bool = False) -> sa.Column[str]:
-    return sa.Column(name, sa.Text, nullable=False, primary_key=key)
-
-
-def _day(name: str, *, key: bool = False, empty: bool = False) -> sa.Column[object]:
-    return sa.Column(name, sa.Date, nullable=empty, primary_key=key)
 
 
 def _chained() -> list[sa.Column[object]]:

@@ -20,10 +20,21 @@ from fleet.domain.prints import Print
 from fleet.domain.register import Change
 from fleet.errors import StoreError
 from fleet.services.ports import Stamp
-from fleet.storage import SqlStore, append_only, create, lifecycle, schema_state, upgrade
+from fleet.storage import (
+    SqlStore,
+    append_only,
+    create,
+    lifecycle,
+    mail_schema,
+    schema_state,
+    upgrade,
+)
 from tests.fleet.storage.examples import STAMP, engine_of, load_units, moved, open_now
 from tests.fleet.storage.print_examples import chart_print
 from tests.fleet.storage.tampering import tamper
+
+_MAIL = [getattr(mail_schema, name).name for name in mail_schema.__all__]
+"""The tables that came later."""
 
 
 def keep(store: SqlStore, *prints: Print, stamp: Stamp = STAMP) -> None:
@@ -164,6 +175,7 @@ def test_a_populated_database_of_version_0002_comes_through_an_upgrade(
     with engine.begin() as connection:
         for words in (
             "DROP TABLE chart_print",
+            *(f"DROP TABLE {table}" for table in _MAIL),
             "DELETE FROM chain_head WHERE chain = 'register/chart_print'",
             *_without_triggers(connection),
             "DELETE FROM change_line WHERE chain = 'chart_print'",
@@ -182,8 +194,8 @@ def test_a_populated_database_of_version_0002_comes_through_an_upgrade(
 
     after = _rows(rich)
     assert (copy is not None) == rich.startswith("sqlite")
-    assert after.pop("chart_print") == []
-    assert after == {**before, "alembic_version": ["('0003',)"]}
+    assert [after.pop(table) for table in ("chart_print", *_MAIL)] == [[]] * (len(_MAIL) + 1)
+    assert after == {**before, "alembic_version": ["('0004',)"]}
     with closing(open_now(rich)) as store:
         assert flaws(store) == []
         keep(store, replace(chart_print(), property_number="00417"))
