@@ -7,6 +7,7 @@ civil dates of the site, fees whole cents. Text is as it was recorded: it may ho
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -14,20 +15,28 @@ from schedules.rules import Each
 
 __all__ = [
     "GAP_DAYS",
+    "Away",
     "Chart",
     "ChartToPrint",
     "ConsultantFacts",
     "Duty",
+    "Escalated",
+    "Ladder",
     "ManagerFacts",
+    "MonthGaps",
+    "NotReached",
     "OpenAction",
     "OpenOutage",
     "Period",
     "Place",
     "Reader",
+    "ReportIn",
     "SilentUnit",
     "SiteFacts",
     "SiteLeadFacts",
+    "StandIn",
     "Standing",
+    "UnitArrived",
     "Visit",
     "WaitingMonth",
     "WhyPrint",
@@ -54,6 +63,30 @@ class Reader:
     name: str
     dated_at: dt.datetime
     language: str = "en"
+
+
+@dataclass(frozen=True, slots=True)
+class StandIn:
+    """Whose mail the reader gets too while they are away, and their last day away."""
+
+    name: str
+    until_on: dt.date
+
+
+@dataclass(frozen=True, slots=True)
+class Ladder:
+    """So many days past its limit an overdue duty becomes a step of the consultant, the manager."""
+
+    consultant_days: int = 7
+    manager_days: int = 21
+
+
+@dataclass(frozen=True, slots=True)
+class Escalated:
+    """The consultant or the manager was first told on a day of a duty that stays overdue."""
+
+    is_manager: bool
+    told_on: dt.date
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,6 +120,8 @@ class Duty:
     fee_cents: int | None = None
     cautions: tuple[str, ...] = ()
     """What the rule book warns of (design 8)."""
+    escalated: tuple[Escalated, ...] = ()
+    """Who beside the site lead has been told that it is overdue, the first first."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -203,6 +238,83 @@ class Visit:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class MonthGaps:
+    """A site's charts of a month that ended; each chart's gaps are those of that month alone."""
+
+    place: Place
+    first_on: dt.date
+    charts: tuple[Chart, ...]
+    """Those with gaps."""
+    to_return: int = 0
+    """So many units have a chart on paper of that month."""
+    return_to: str = ""
+    """Who is to get the charts, a name or an address; '' where nobody is known."""
+    return_by_on: dt.date | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnitArrived:
+    """A unit that stands at the reader's site since a day, from another one."""
+
+    place: Place
+    property_number: str
+    kind: str
+    from_on: dt.date
+    from_site: str = ""
+    """The name of the site it came from; '' where that is not known."""
+    tasks: tuple[str, ...] = ()
+    """The titles of what is to be marked at its new site."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReportIn:
+    """A vendor's service report that has come in, and what it settles."""
+
+    place: Place
+    property_number: str
+    kind: str
+    task: str
+    title: str
+    done_on: dt.date
+    opens_on: dt.date | None
+    """From when the next service may be done; None: no further one is due."""
+    due_on: dt.date | None
+    vendor: str = ""
+    remarks: str = ""
+    """What the report says is still to be done; '' for nothing."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NotReached:
+    """A mail that did not reach its reader."""
+
+    key: str
+    """As `dueward outbox` names it."""
+    name: str
+    email: str
+    subject: str
+    day_on: dt.date | None
+    """The day it was meant for."""
+    why: str
+    """What the mail server said."""
+    is_suspended: bool = False
+    """The address was refused so often that nothing is sent to it until somebody looks at it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Away:
+    """Somebody who is away and for whom nobody reads their mail."""
+
+    name: str
+    email: str
+    from_on: dt.date
+    until_on: dt.date
+    deputy: str = ""
+    """The deputy, where there is one who is away too."""
+    places: tuple[Place, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SiteFacts:
     """One site as its lead needs it."""
 
@@ -212,6 +324,9 @@ class SiteFacts:
     visit: Visit | None = None
     actions: tuple[OpenAction, ...] = ()
     outages: tuple[OpenOutage, ...] = ()
+    news: tuple[UnitArrived | ReportIn, ...] = ()
+    month_gaps: MonthGaps | None = None
+    """Where the month's mail about gaps joins this one."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -221,6 +336,11 @@ class SiteLeadFacts:
     reader: Reader
     on: dt.date
     sites: tuple[SiteFacts, ...]
+    told: Mapping[str, str] | None = None
+    """What this reader was told before and how it stood; None: not known, nothing is folded."""
+    stand_in: tuple[StandIn, ...] = ()
+    ladder: Ladder | None = None
+    """None: nothing is said of who else is told."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -236,6 +356,13 @@ class ConsultantFacts:
     months: tuple[WaitingMonth, ...] = ()
     actions: tuple[OpenAction, ...] = ()
     to_print: tuple[ChartToPrint, ...] = ()
+    not_reached: tuple[NotReached, ...] = ()
+    away: tuple[Away, ...] = ()
+    told: Mapping[str, str] | None = None
+    """What this reader was told before and how it stood; None: not known, nothing is folded."""
+    stand_in: tuple[StandIn, ...] = ()
+    ladder: Ladder | None = None
+    """None: nothing is said of who else is told."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -250,3 +377,10 @@ class ManagerFacts:
     """The record's root, 64 hexadecimal digits."""
     root_on: dt.date
     """The day on which the record had it."""
+    other_overdue: tuple[Duty, ...] = ()
+    """What is overdue beside annual services."""
+    told: Mapping[str, str] | None = None
+    """What this reader was told before and how it stood; None: not known, nothing is folded."""
+    stand_in: tuple[StandIn, ...] = ()
+    ladder: Ladder | None = None
+    """None: nothing is said of who else is told."""

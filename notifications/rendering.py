@@ -17,6 +17,7 @@ from css_inline import CSSInliner
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from notifications.addresses import one_line
+from notifications.languages import tr, trn
 from notifications.messages import Message, Rendered
 
 __all__ = ["COLUMNS", "render"]
@@ -57,18 +58,21 @@ def _text() -> Environment:
         lstrip_blocks=True,
     )
     made.filters["wrap"] = _wrap
+    made.globals.update(tr=tr, trn=trn)
     return made
 
 
 @cache
 def _html() -> Environment:
-    return Environment(
+    made = Environment(
         loader=PackageLoader("notifications"),
         undefined=StrictUndefined,
         autoescape=True,
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    made.globals.update(tr=tr, trn=trn)
+    return made
 
 
 @cache

@@ -16,6 +16,8 @@ from fleet.domain.chain import Flaw, Head, Line, Seal
 from fleet.domain.evidence import Attachment
 from fleet.domain.records import Entry, RegisterRecord, StoredEntry
 from fleet.domain.register import Change, Register
+from fleet.services.mailing.ports import MailRecord
+from notifications.outbox import Outbox
 
 __all__ = [
     "AttachedFile",
@@ -241,6 +243,11 @@ class Record(Protocol):
         """Replace what is kept of these units."""
         ...
 
+    @property
+    def mail(self) -> MailRecord:
+        """The outbox and what belongs to it."""
+        ...
+
     def commit(self) -> None:
         """Make everything since the beginning durable."""
         ...
@@ -251,4 +258,9 @@ class Store(Protocol):
 
     def begin(self, *, write: bool = False) -> AbstractContextManager[Record]:
         """Open a unit of work; it rolls back unless committed."""
+        ...
+
+    @property
+    def outbox(self) -> Outbox:
+        """The messages on their way, as sending needs them."""
         ...

@@ -29,6 +29,7 @@ from fleet.storage import (
 from fleet.storage.head_rows import Tail, read_heads
 from fleet.storage.integrity import file_flaws
 from fleet.storage.line_import import LineImport
+from fleet.storage.mail_rows import SqlMail
 from fleet.storage.numbers import Numbers, read_numbers
 from fleet.storage.schema import unit
 
@@ -177,6 +178,11 @@ class SqlRecord:
     def keep(self, unit_ids: Sequence[int], years: KeptYears) -> None:
         """Replace what is kept of these units."""
         kept_rows.replace_kept(self._writing(), unit_ids, years)
+
+    @property
+    def mail(self) -> SqlMail:
+        """The outbox and what belongs to it."""
+        return SqlMail(self._connection, write=self._write)
 
     def commit(self) -> None:
         """Make everything since the beginning durable, and let other writers on."""

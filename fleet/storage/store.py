@@ -10,6 +10,7 @@ import sqlalchemy as sa
 
 from fleet.storage.engines import WRITE, make_engine, parse_url
 from fleet.storage.lifecycle import require_current
+from fleet.storage.outbox_store import SqlOutbox
 from fleet.storage.record import SqlRecord
 from fleet.storage.refusals import in_words
 
@@ -35,6 +36,11 @@ class SqlStore:
             connection = connection.execution_options(**{WRITE: write})
             connection.begin()
             yield SqlRecord(connection, write=write)
+
+    @property
+    def outbox(self) -> SqlOutbox:
+        """The messages on their way, as sending needs them."""
+        return SqlOutbox(self._engine)
 
     def close(self) -> None:
         """Close what connections are kept open."""

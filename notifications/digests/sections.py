@@ -48,6 +48,12 @@ class Line:
     """The command that shows the rest of them; '' where there is no more."""
     command: str = ""
     """The command that does it, to copy; '' where there is none."""
+    items: tuple[tuple[str, str], ...] = ()
+    """What it tells, by names that last, and how each stands; see `folding`."""
+    units: tuple[str, ...] = ()
+    """What `head` names, one by one; none where `head` is the one."""
+    cautions_at: str = ""
+    """The command that shows all its cautions; '' where it has none."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
