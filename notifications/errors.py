@@ -32,10 +32,22 @@ class BadAddress(NotificationError):
 
 
 class ServerFault(NotificationError):
-    """A refusal that is about us, our settings or the server; `code` is its reply, None without."""
+    """A refusal that is about us, our settings or the server; `code` is its reply, None without.
 
-    def __init__(self, server: str, step: str, code: int | None, problem: str, mend: str) -> None:
-        self.server, self.step, self.code = server, step, code
+    is_size: this message is too large for it; a smaller one may pass.
+    """
+
+    def __init__(
+        self,
+        server: str,
+        step: str,
+        code: int | None,
+        problem: str,
+        mend: str,
+        *,
+        is_size: bool = False,
+    ) -> None:
+        self.server, self.step, self.code, self.is_size = server, step, code, is_size
         self.problem, self.mend = problem, mend
         answer = problem if code is None else f"{code} {problem}"
         super().__init__(f"mail server {server}, {step}: {answer}; {mend}")

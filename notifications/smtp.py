@@ -46,7 +46,7 @@ _LOGIN: Final = frozenset({530, 534, 535, 538})
 _CHECK_LOGIN: Final = (
     "check DUEWARD_SMTP, DUEWARD_SMTP_PASSWORD_FILE and DUEWARD_MAIL_FROM with whoever runs it"
 )
-_CHECK_SIZE: Final = "have the server take messages of 200 kB"
+_CHECK_SIZE: Final = "have the server take larger messages"
 _CHECK_SERVER: Final = "check DUEWARD_SMTP and that the server is running and can be reached"
 _CHECK_TLS: Final = (
     "use a server that offers TLS with a certificate for its name;"
@@ -238,10 +238,12 @@ class Door:
         text = _words(reply)
         if code < 400 or code == 421 or (code == 452 and step == "MAIL"):
             raise _WornOut(code, f"{step}: {text}")
+        if code == 552 and step == "MAIL":
+            raise ServerFault(str(self._server), step, code, text, _CHECK_SIZE, is_size=True)
         if code in _LOGIN or (code >= 500 and step == "MAIL"):
             raise ServerFault(str(self._server), step, code, text, _CHECK_LOGIN)
         if code == 552 and step == "DATA":
-            raise ServerFault(str(self._server), step, code, text, _CHECK_SIZE)
+            raise ServerFault(str(self._server), step, code, text, _CHECK_SIZE, is_size=True)
         with suppress(smtplib.SMTPException, OSError):
             smtp.rset()
         is_final = code >= 500 and code != 552
@@ -252,7 +254,7 @@ class Door:
         most = smtp.esmtp_features.get("size", "")
         if most.isdigit() and 0 < int(most) < len(mail.content):
             problem = f"the message has {len(mail.content)} bytes, the server takes {most}"
-            raise ServerFault(str(self._server), "SIZE", None, problem, _CHECK_SIZE)
+            raise ServerFault(str(self._server), "SIZE", None, problem, _CHECK_SIZE, is_size=True)
 
     def _connected(self) -> smtplib.SMTP:
         """The open connection, or a new one after PER_CONNECTION messages; ServerFault if none."""
