@@ -5,47 +5,51 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import re
-from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TypeVar
 from zoneinfo import ZoneInfo
 
 from fleet.domain.answers import FindingRow, StatusRow
-from fleet.domain.records import Person, Role
+from fleet.domain.records import Role
 from fleet.domain.register import Register
 from fleet.services.charts.status import MissingChart
 from fleet.services.digest_facts import FleetFacts, fleet_facts
+from fleet.services.mailing.readers import READERS, MailReader, readers
 from fleet.services.reviews import ReviewRow
 from notifications import digests as written
 from notifications.addresses import normal_address
 from notifications.digests.frame import weekly_period
 from notifications.errors import BadAddress
 from notifications.facts import (
+    Away,
     ConsultantFacts,
+    Duty,
+    Escalated,
+    Ladder,
     ManagerFacts,
+    MonthGaps,
+    NotReached,
     Reader,
+    ReportIn,
     SiteFacts,
     SiteLeadFacts,
+    Standing,
+    UnitArrived,
     Visit,
 )
+from notifications.languages import speaking
 from notifications.messages import Kind, Message, Rendered, Skipped
 from notifications.mime import mail
 from notifications.rendering import render
 from notifications.settings import Settings
 from schedules.rules import RuleBook
 
-__all__ = ["READERS", "DigestRun", "RecordRoot", "digests", "write_folder"]
+__all__ = ["READERS", "Beside", "DigestRun", "RecordRoot", "digests", "write_folder"]
 
 _Fact = TypeVar("_Fact")
 _SEND_HOUR = dt.time(7, 0)
-READERS = {
-    Role.SITE_LEAD: Kind.SITE_LEAD,
-    Role.CONSULTANT: Kind.CONSULTANT,
-    Role.MANAGER: Kind.MANAGER,
-}
-"""The roles that get a digest, each its own kind."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +70,29 @@ class DigestRun:
     settings: Settings
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Beside:
+    """What is told beside the state of the fleet; nothing of it in a digest that is only shown."""
+
+    told: Mapping[str, Mapping[str, str]] | None = None
+    """What each reader was told before, by address: item to standing; None: nothing is folded."""
+    ladder: Ladder | None = None
+    escalated: Mapping[tuple[str, str], tuple[Escalated, ...]] = field(default_factory=dict)
+    """Who was told what is overdue, by property number and task."""
+    news: Mapping[str, Mapping[str, tuple[UnitArrived | ReportIn, ...]]] = field(
+        default_factory=dict
+    )
+    """By address, then by the short name of the site."""
+    month_gaps: Mapping[str, Mapping[str, MonthGaps]] = field(default_factory=dict)
+    """As `news`, where the month's mail about gaps joins the digest."""
+    not_reached: Mapping[str, tuple[NotReached, ...]] = field(default_factory=dict)
+    """By the consultant's address."""
+    away: tuple[Away, ...] = ()
+
+
+_NOTHING = Beside()
+
+
 def digests(
     register: Register,
     book: RuleBook,
@@ -78,162 +105,172 @@ def digests(
     visits: Mapping[str, Visit] | None = None,
     roles: Collection[Role] = (),
     unprinted: Iterable[MissingChart] = (),
+    beside: Beside = _NOTHING,
+    chosen: Collection[tuple[str, Kind]] | None = None,
+    send_at: Mapping[Kind, dt.time] | None = None,
 ) -> DigestRun:
     """Write every digest of a day, in the order of kind and address.
 
     rows: all of `due` on the day; gaps: the findings of GAP_DAYS days before it (more do no harm);
     root: the record's, for managers; months: rows of `reviews`, of which those that wait are told;
     visits: the next visit of a site, by its short name; roles: only to people in these, empty for
-    all; unprinted: charts to be printed, for consultants. The Date of a mail is the hour at which
-    it is planned, 07:00 where its reader is, so that the same question gives the same bytes.
+    all; unprinted: charts to be printed, for consultants; chosen: only these readers and kinds.
+    The Date of a mail is the hour at which it is planned, 07:00 where its reader is if `send_at`
+    says nothing else, so that the same question gives the same bytes.
     """
-    facts = fleet_facts(register, book, rows, gaps, on, months, unprinted)
+    facts = fleet_facts(register, book, rows, gaps, on, months, unprinted, beside.escalated)
     kinds = {READERS[role] for role in roles or READERS}
-    results = [
-        _written(kind, people, register, facts, on, settings, root, visits or {})
-        for (kind, _), people in sorted(_people(register).items())
-        if kind in kinds
-    ]
+    asked = _Asked(facts, on, settings, root, visits or {}, beside, send_at or {})
+    noon = dt.datetime.combine(on, dt.time(12), dt.UTC)
+    wanted = sorted(
+        (kind, email, reader)
+        for email, reader in readers(register, noon).all.items()
+        for kind in reader.people
+        if kind in kinds and (chosen is None or (email, kind) in chosen)
+    )
+    results = [asked.written(kind, reader) for kind, _, reader in wanted]
     return DigestRun(
         on,
-        tuple(render(one) for one in results if isinstance(one, Message)),
+        tuple(one for one in results if isinstance(one, Rendered)),
         tuple(one for one in results if isinstance(one, Skipped)),
         settings,
     )
 
 
-def _people(register: Register) -> dict[tuple[Kind, str], list[Person]]:
-    """The rows of each reader, by kind and address; a site's lead_email is a row if it has none."""
-    found: dict[tuple[Kind, str], list[Person]] = defaultdict(list)
-    for person in register.people.values():
-        if person.role in READERS:
-            found[READERS[person.role], _address(person.email)].append(person)
-    for site in register.sites.values():
-        if not site.lead_email:
-            continue
-        named = found[Kind.SITE_LEAD, _address(site.lead_email)]
-        if all(person.site != site.site for person in named):
-            row = Person(email=site.lead_email, name="", role=Role.SITE_LEAD, site=site.site)
-            named.append(row)
-    return found
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """One day's facts, and what they are told with."""
 
+    facts: FleetFacts
+    on: dt.date
+    settings: Settings
+    root: RecordRoot
+    visits: Mapping[str, Visit]
+    beside: Beside
+    send_at: Mapping[Kind, dt.time]
 
-def _address(email: str) -> str:
-    """The form in which two spellings of one address are the same; a bad one stays as it is."""
-    try:
-        return normal_address(email)
-    except BadAddress:
-        return email
+    def written(self, kind: Kind, reader: MailReader) -> Rendered | Skipped:
+        """One digest of one reader, from all their rows of one kind, in their language."""
+        try:
+            normal_address(reader.email)
+        except BadAddress as error:
+            return Skipped(kind, reader.email, weekly_period(self.on), str(error))
+        with speaking(reader.language):
+            message = self._message(kind, reader)
+            return message if isinstance(message, Skipped) else render(message)
 
+    def _message(self, kind: Kind, reader: MailReader) -> Message | Skipped:
+        if kind is Kind.SITE_LEAD:
+            return self._site_lead(reader)
+        regions = {person.region for person in reader.people[kind]}
+        chosen = () if "" in regions else tuple(sorted(regions))
+        if kind is Kind.MANAGER:
+            return self._manager(reader, chosen)
+        return self._consultant(reader, chosen)
 
-def _written(
-    kind: Kind,
-    people: Sequence[Person],
-    register: Register,
-    facts: FleetFacts,
-    on: dt.date,
-    settings: Settings,
-    root: RecordRoot,
-    visits: Mapping[str, Visit],
-) -> Message | Skipped:
-    """One digest of one person, from all their rows of one kind."""
-    email = people[0].email
-    try:
-        address = normal_address(email)
-    except BadAddress as error:
-        return Skipped(kind, email, weekly_period(on), str(error))
-    name = next((person.name for person in people if person.name), "")
-    reader = Reader(email=address, name=name, dated_at=_planned_at(people, register, on))
-    if kind is Kind.SITE_LEAD:
-        return _site_lead(reader, people, facts, on, settings, visits)
-    regions = {person.region for person in people}
-    chosen = () if "" in regions else tuple(sorted(regions))
-    if kind is Kind.MANAGER:
-        return _manager(reader, chosen, facts, on, settings, root)
-    return _consultant(reader, chosen, facts, on, settings)
-
-
-def _within(
-    by_site: Mapping[str, Sequence[_Fact]], facts: FleetFacts, regions: Sequence[str]
-) -> tuple[_Fact, ...]:
-    """The facts of the sites in some regions; of all where none is named."""
-    places = [p.site for p in facts.places.values() if not regions or p.region in regions]
-    return tuple(fact for site in places for fact in by_site.get(site, ()))
-
-
-def _manager(
-    reader: Reader,
-    regions: tuple[str, ...],
-    facts: FleetFacts,
-    on: dt.date,
-    settings: Settings,
-    root: RecordRoot,
-) -> Message | Skipped:
-    duties = _within(facts.duties, facts, regions)
-    asked = ManagerFacts(
-        reader=reader,
-        on=on,
-        regions=regions,
-        services=tuple(duty for duty in duties if duty.is_annual_service),
-        root=root.root,
-        root_on=root.at.astimezone(reader.dated_at.tzinfo).date(),
-    )
-    return written.manager(asked, settings.base_url)
-
-
-def _consultant(
-    reader: Reader, regions: tuple[str, ...], facts: FleetFacts, on: dt.date, settings: Settings
-) -> Message | Skipped:
-    asked = ConsultantFacts(
-        reader=reader,
-        on=on,
-        regions=regions,
-        duties=_within(facts.duties, facts, regions),
-        charts=_within(facts.charts, facts, regions),
-        silent=_within(facts.silent, facts, regions),
-        months=_within(facts.months, facts, regions),
-        actions=_within(facts.actions, facts, regions),
-        to_print=_within(facts.to_print, facts, regions),
-    )
-    return written.consultant(asked, settings.base_url)
-
-
-def _site_lead(
-    reader: Reader,
-    people: Sequence[Person],
-    facts: FleetFacts,
-    on: dt.date,
-    settings: Settings,
-    visits: Mapping[str, Visit],
-) -> Message | Skipped:
-    sites = sorted({person.site for person in people} & facts.places.keys())
-    if not sites:
-        reason = "no site is named for this site lead; give one in the people file"
-        return Skipped(Kind.SITE_LEAD, reader.email, weekly_period(on), reason)
-    told = tuple(
-        SiteFacts(
-            place=facts.places[site],
-            duties=tuple(facts.duties.get(site, ())),
-            charts=tuple(facts.charts.get(site, ())),
-            visit=visits.get(site),
-            actions=tuple(facts.actions.get(site, ())),
-            outages=tuple(facts.outages.get(site, ())),
+    def _reader(self, kind: Kind, reader: MailReader) -> Reader:
+        at = self.send_at.get(kind, _SEND_HOUR)
+        return Reader(
+            email=reader.email,
+            name=reader.name,
+            dated_at=dt.datetime.combine(self.on, at, ZoneInfo(reader.zone)),
+            language=reader.language,
         )
-        for site in sites
-    )
-    return written.site_lead(SiteLeadFacts(reader=reader, on=on, sites=told), settings.base_url)
 
+    def _told(self, reader: MailReader) -> Mapping[str, str] | None:
+        told = self.beside.told
+        return None if told is None else told.get(reader.email, {})
 
-def _planned_at(people: Sequence[Person], register: Register, on: dt.date) -> dt.datetime:
-    """07:00 in the reader's time zone: their own, else their site's, else UTC."""
-    zones = [person.time_zone for person in people]
-    zones += [
-        register.sites[(person.site,)].time_zone
-        for person in people
-        if (person.site,) in register.sites
-    ]
-    zone = next(filter(None, zones), "UTC")
-    return dt.datetime.combine(on, _SEND_HOUR, ZoneInfo(zone))
+    def _within(
+        self, by_site: Mapping[str, Sequence[_Fact]], regions: Sequence[str]
+    ) -> tuple[_Fact, ...]:
+        """The facts of the sites in some regions; of all where none is named."""
+        places = self.facts.places.values()
+        some = [place.site for place in places if not regions or place.region in regions]
+        return tuple(fact for site in some for fact in by_site.get(site, ()))
+
+    def _manager(self, reader: MailReader, regions: tuple[str, ...]) -> Message | Skipped:
+        told = self._reader(Kind.MANAGER, reader)
+        duties = self._within(self.facts.duties, regions)
+        asked = ManagerFacts(
+            reader=told,
+            on=self.on,
+            regions=regions,
+            services=tuple(duty for duty in duties if duty.is_annual_service),
+            root=self.root.root,
+            root_on=self.root.at.astimezone(told.dated_at.tzinfo).date(),
+            other_overdue=self._others(duties),
+            told=self._told(reader),
+            stand_in=reader.stand_in.get(Kind.MANAGER, ()),
+            ladder=self.beside.ladder,
+        )
+        return written.manager(asked, self.settings.base_url)
+
+    def _others(self, duties: Iterable[Duty]) -> tuple[Duty, ...]:
+        """What is overdue beside annual services, where the ladder is climbed."""
+        if self.beside.ladder is None:
+            return ()
+        return tuple(
+            duty
+            for duty in duties
+            if duty.standing is Standing.OVERDUE and not duty.is_annual_service
+        )
+
+    def _consultant(self, reader: MailReader, regions: tuple[str, ...]) -> Message | Skipped:
+        facts, beside = self.facts, self.beside
+        asked = ConsultantFacts(
+            reader=self._reader(Kind.CONSULTANT, reader),
+            on=self.on,
+            regions=regions,
+            duties=self._within(facts.duties, regions),
+            charts=self._within(facts.charts, regions),
+            silent=self._within(facts.silent, regions),
+            months=self._within(facts.months, regions),
+            actions=self._within(facts.actions, regions),
+            to_print=self._within(facts.to_print, regions),
+            not_reached=beside.not_reached.get(reader.email, ()),
+            away=tuple(
+                one
+                for one in beside.away
+                if not regions or any(place.region in regions for place in one.places)
+            ),
+            told=self._told(reader),
+            stand_in=reader.stand_in.get(Kind.CONSULTANT, ()),
+            ladder=beside.ladder,
+        )
+        return written.consultant(asked, self.settings.base_url)
+
+    def _site_lead(self, reader: MailReader) -> Message | Skipped:
+        facts, beside = self.facts, self.beside
+        people = reader.people[Kind.SITE_LEAD]
+        sites = sorted({person.site for person in people} & facts.places.keys())
+        if not sites:
+            reason = "no site is named for this site lead; give one in the people file"
+            return Skipped(Kind.SITE_LEAD, reader.email, weekly_period(self.on), reason)
+        news = beside.news.get(reader.email, {})
+        gaps = beside.month_gaps.get(reader.email, {})
+        told = tuple(
+            SiteFacts(
+                place=facts.places[site],
+                duties=tuple(facts.duties.get(site, ())),
+                charts=tuple(facts.charts.get(site, ())),
+                visit=self.visits.get(site),
+                actions=tuple(facts.actions.get(site, ())),
+                outages=tuple(facts.outages.get(site, ())),
+                news=news.get(site, ()),
+                month_gaps=gaps.get(site),
+            )
+            for site in sites
+        )
+        asked = SiteLeadFacts(
+            reader=self._reader(Kind.SITE_LEAD, reader),
+            on=self.on,
+            sites=told,
+            told=self._told(reader),
+            stand_in=reader.stand_in.get(Kind.SITE_LEAD, ()),
+            ladder=beside.ladder,
+        )
+        return written.site_lead(asked, self.settings.base_url)
 
 
 def write_folder(run: DigestRun, folder: Path) -> list[Path]:

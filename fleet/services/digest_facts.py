@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from fleet.domain.answers import FindingRow, StatusRow
@@ -24,6 +24,7 @@ from notifications.facts import (
     Chart,
     ChartToPrint,
     Duty,
+    Escalated,
     OpenAction,
     OpenOutage,
     Period,
@@ -35,7 +36,7 @@ from notifications.facts import (
 )
 from schedules.rules import Each, Rule, RuleBook
 
-__all__ = ["FleetFacts", "fleet_facts"]
+__all__ = ["FleetFacts", "fleet_facts", "place_of"]
 
 _STANDINGS = {standing.value: standing for standing in Standing}
 _FREQUENT = frozenset({Each.OPEN_DAY, Each.WEEK})
@@ -63,17 +64,20 @@ def fleet_facts(
     on: dt.date,
     months: Iterable[ReviewRow] = (),
     unprinted: Iterable[MissingChart] = (),
+    escalated: Mapping[tuple[str, str], tuple[Escalated, ...]] | None = None,
+    since_on: dt.date | None = None,
 ) -> FleetFacts:
     """Sort the rows of one day; a row of a unit, kind or task that is not known is an error.
 
     rows: `due` on the day; gaps: findings, of which only gaps that closed in the GAP_DAYS days
     before the day are used; months: rows of `reviews`, of which only those that wait are used;
-    unprinted: charts to be printed.
+    unprinted: charts to be printed; escalated: who was told what is overdue; since_on: the first
+    day whose gaps are used, in the place of those GAP_DAYS.
     """
-    places = {site.site: _place(site) for site in register.sites.values()}
+    places = {site.site: place_of(site) for site in register.sites.values()}
     begun = follow_up(register, book, places, months, on)
     found = FleetFacts(places, actions=begun.actions, outages=begun.outages, months=begun.months)
-    periods = _periods(gaps, on)
+    periods = _periods(gaps, since_on or on - dt.timedelta(days=GAP_DAYS), on)
     rules: dict[tuple[str, str, str], Rule] = {}
     charts_of_unit: dict[str, list[tuple[Chart, StatusRow]]] = defaultdict(list)
     for row in rows:
@@ -90,7 +94,8 @@ def fleet_facts(
             found.charts[row.site].append(chart)
             charts_of_unit[row.property_number].append((chart, row))
         elif row.due is not None and not _is_gone_by(unit, row.due, standing):
-            found.duties[row.site].append(_duty(row, place, kind, rule, standing))
+            told = (escalated or {}).get((row.property_number, row.task), ())
+            found.duties[row.site].append(_duty(row, place, kind, rule, standing, told))
     _add_silent(found, register, charts_of_unit, on)
     for one in unprinted:
         kind = book.kinds[one.kind].name
@@ -108,15 +113,17 @@ def _to_print(row: MissingChart, place: Place, kind: str) -> ChartToPrint:
     )
 
 
-def _place(site: Site) -> Place:
+def place_of(site: Site) -> Place:
+    """A site as mails name it."""
     return Place(
         site=site.site, name=site.name or site.site, county=site.county, region=site.region
     )
 
 
-def _periods(gaps: Iterable[FindingRow], on: dt.date) -> dict[tuple[str, str], tuple[Period, ...]]:
+def _periods(
+    gaps: Iterable[FindingRow], since_on: dt.date, on: dt.date
+) -> dict[tuple[str, str], tuple[Period, ...]]:
     """The gaps told, by unit and task, the earliest first."""
-    since_on = on - dt.timedelta(days=GAP_DAYS)
     found: dict[tuple[str, str], set[tuple[dt.date, dt.date]]] = defaultdict(set)
     for row in gaps:
         if row.finding != "gap" or row.closes is None or not since_on <= row.closes < on:
@@ -141,7 +148,14 @@ def _is_gone_by(unit: Unit, due_on: dt.date, standing: Standing) -> bool:
     return standing is Standing.UPCOMING and retired_on is not None and retired_on <= due_on
 
 
-def _duty(row: StatusRow, place: Place, kind: str, rule: Rule, standing: Standing) -> Duty:
+def _duty(
+    row: StatusRow,
+    place: Place,
+    kind: str,
+    rule: Rule,
+    standing: Standing,
+    escalated: tuple[Escalated, ...],
+) -> Duty:
     assert row.due is not None  # noqa: S101 - the caller looked
     return Duty(
         place=place,
@@ -157,6 +171,7 @@ def _duty(row: StatusRow, place: Place, kind: str, rule: Rule, standing: Standin
         is_annual_service=rule.vendor,
         fee_cents=rule.fee_cents,
         cautions=rule.cautions,
+        escalated=escalated,
     )
 
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 
 from fleet.domain.chain import root_of
 from fleet.domain.records import Role
 from fleet.services.charts.status import missing_charts
 from fleet.services.columns import book_of
-from fleet.services.digest import DigestRun, RecordRoot, digests
+from fleet.services.digest import Beside, DigestRun, RecordRoot, digests
 from fleet.services.due import due_rows
 from fleet.services.findings import finding_rows
 from fleet.services.months import usual_span
@@ -17,6 +17,7 @@ from fleet.services.ports import PublicHolidays, Record, Stamp
 from fleet.services.questions import Question
 from fleet.services.reviews import review_rows
 from notifications.facts import GAP_DAYS
+from notifications.messages import Kind
 from notifications.settings import Settings
 
 __all__ = ["digest_run", "sealed_root"]
@@ -30,13 +31,16 @@ def digest_run(
     settings: Settings,
     roles: Collection[Role] = (),
     root: RecordRoot | None = None,
+    beside: Beside | None = None,
+    chosen: Collection[tuple[str, Kind]] | None = None,
+    send_at: Mapping[Kind, dt.time] | None = None,
 ) -> tuple[DigestRun, list[str]]:
     """Write every digest of a day, and name the units that could not be answered.
 
     question: of that day; the gaps told are those that closed in the GAP_DAYS days before it, the
     months those of the last year that wait for a review, the charts those that are to be printed.
     roles: only to people in these; empty for all. root: the one that was sealed; None: the present
-    one.
+    one. beside, chosen, send_at: as `digests`.
     """
     due = due_rows(record, public_holidays, question)
     first_on, last_on = on - dt.timedelta(days=GAP_DAYS), on - dt.timedelta(days=1)
@@ -55,6 +59,9 @@ def digest_run(
         months,
         roles=roles,
         unprinted=missing_charts(record, public_holidays, question),
+        beside=beside or Beside(),
+        chosen=chosen,
+        send_at=send_at,
     )
     return run, due.failures
 

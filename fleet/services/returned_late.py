@@ -16,7 +16,7 @@ from fleet.services.questions import Question
 from schedules.calendars import SEARCHED_DAYS
 from schedules.dates import day_of
 
-__all__ = ["RETURNED_LATE", "RETURN_OPEN_DAYS", "returned_late_rows"]
+__all__ = ["RETURNED_LATE", "RETURN_OPEN_DAYS", "due_back", "returned_late_rows"]
 
 RETURNED_LATE = "chart returned late"
 RETURN_OPEN_DAYS = 5
@@ -42,12 +42,12 @@ def returned_late_rows(
         if told.returned_on is None or not from_on <= told.returned_on <= last_on:
             continue
         site = register.sites[(told.site,)]
-        by_on = _due_back(calendars, site, told.month)
+        by_on = due_back(calendars, site, told.month)
         if by_on is not None and by_on < told.returned_on:
             yield _row(site, told, told.returned_on, by_on)
 
 
-def _due_back(calendars: CalendarMaker, site: Site, month: str) -> dt.date | None:
+def due_back(calendars: CalendarMaker, site: Site, month: str) -> dt.date | None:
     """The site's RETURN_OPEN_DAYS-th open day after a month; None where it has none for a year."""
     start_on = last_day(month) + dt.timedelta(days=1)
     calendar = calendars.calendar(site, start_on.year, start_on.year + 1)

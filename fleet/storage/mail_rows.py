@@ -11,6 +11,7 @@ from sqlalchemy.dialects import postgresql, sqlite
 
 from fleet.services.mailing.ports import AddressState, OutboxRow, Told, WorkerRow
 from fleet.storage.mail_schema import mail_address, outbox, outbox_content, told, worker
+from fleet.storage.schema import chain_head
 from notifications.messages import Kind
 from notifications.outbox import Planned, State
 
@@ -160,6 +161,10 @@ class SqlMail:
         upsert = self._insert(worker).on_conflict_do_update(index_elements=["duty"], set_=values)
         self._writing().execute(upsert, values)
 
+    def mark(self) -> int:
+        """A number that changes whenever the register or its rule book does."""
+        return int(self._connection.execute(_MARK).scalar_one() or 0)
+
     def prune(self, before_at: dt.datetime) -> int:
         """Drop the bytes of messages settled before; their lines stay. How many."""
         old = sa.select(outbox.c.key).where(
@@ -183,6 +188,9 @@ class SqlMail:
 
 _ANEW = dt.timedelta(days=1)
 """So long a message that was too late is tried when a person asks for it."""
+_MARK = sa.select(sa.func.sum(chain_head.c.seq)).where(
+    sa.or_(chain_head.c.chain.startswith("register/"), chain_head.c.chain == "rule_book")
+)
 _SELECT = sa.select(
     *(
         column

@@ -137,6 +137,10 @@ class MailRecord(Protocol):
         """Note where a duty stands."""
         ...
 
+    def mark(self) -> int:
+        """A number that changes whenever the register or its rule book does."""
+        ...
+
     def prune(self, before_at: dt.datetime) -> int:
         """Drop the bytes of messages settled before; their lines stay. How many."""
         ...

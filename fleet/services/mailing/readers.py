@@ -1,4 +1,4 @@
-"""Who reads which mail today? People by address, and deputies in the place of those who are away."""
+"""Who reads which mail today? People by address, and deputies for those who are away."""
 
 from __future__ import annotations
 
@@ -50,7 +50,7 @@ class AwayAlone:
 
     email: str
     name: str
-    until_on: dt.date
+    absence: Absence
     people: Sequence[Person]
 
 
@@ -131,7 +131,7 @@ def _deputy(absence: Absence, some: Sequence[Person]) -> str:
 
 
 def _alone(email: str, some: Sequence[Person], absence: Absence) -> AwayAlone:
-    return AwayAlone(email=email, name=_name(some), until_on=absence.to_on, people=some)
+    return AwayAlone(email=email, name=_name(some), absence=absence, people=some)
 
 
 def _reader(
