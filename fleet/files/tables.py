@@ -26,6 +26,7 @@ from fleet.domain.records import (
 )
 from fleet.files import cells
 from fleet.files.evidence_tables import EVIDENCE_TABLES
+from fleet.files.mail_tables import MAIL_TABLES
 from fleet.files.places import country_code, subdivision_code
 from fleet.files.prints_table import PRINTS
 from fleet.files.table_shapes import (
@@ -221,6 +222,7 @@ TABLES: Mapping[str, Table] = {
         ),
         *EVIDENCE_TABLES,
         PRINTS,
+        *MAIL_TABLES,
     )
 }
 

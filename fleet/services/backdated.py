@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 from fleet.domain.answers import FindingRow
 from fleet.domain.evidence import Extension, Renumbering, ServiceReport
+from fleet.domain.mail_times import Absence, MailSetting
 from fleet.domain.records import (
     Closure,
     Holiday,
@@ -92,6 +93,8 @@ def _site(register: Register, moves: Moves, record: RegisterRecord, on: dt.date)
         past = [move for move in moves.get(record.property_number, ()) if move[0] <= on]
         issued_to = register.units[(record.property_number,)].site
         return register.sites[(max(past)[1] if past else issued_to,)]
+    if isinstance(record, Absence | MailSetting):
+        return None
     return register.sites[(record.site,)] if record.site else None
 
 

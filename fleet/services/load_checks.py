@@ -11,6 +11,7 @@ import difflib
 from collections.abc import Iterable, Iterator, Mapping
 
 from fleet.domain.evidence import Action, Extension, Review, ServiceReport
+from fleet.domain.mail_times import Absence, MailSetting, QuietPeriod
 from fleet.domain.prints import Print
 from fleet.domain.records import (
     Closure,
@@ -23,6 +24,7 @@ from fleet.domain.records import (
     Site,
     Unit,
 )
+from fleet.services.load_mail import check_mail
 from fleet.services.load_merge import Merged
 from fleet.services.load_numbers import check_renumberings
 from fleet.services.load_ports import Faults, Row
@@ -35,9 +37,32 @@ LONG_CLOSURE_DAYS = 366
 """Closures longer than this are accepted with a remark."""
 
 _AT_SITE: tuple[
-    type[Pattern | Holiday | Closure | Unit | Placement | Person | Action | Review | Print], ...
+    type[
+        Pattern
+        | Holiday
+        | Closure
+        | Unit
+        | Placement
+        | Person
+        | Action
+        | Review
+        | Print
+        | QuietPeriod
+    ],
+    ...,
 ]
-_AT_SITE = (Pattern, Holiday, Closure, Unit, Placement, Person, Action, Review, Print)
+_AT_SITE = (
+    Pattern,
+    Holiday,
+    Closure,
+    Unit,
+    Placement,
+    Person,
+    Action,
+    Review,
+    Print,
+    QuietPeriod,
+)
 _KEY_COLUMNS: Mapping[type[RegisterRecord], str] = {
     Pattern: "site and from",
     Holiday: "site, country, subdivision and on",
@@ -47,6 +72,9 @@ _KEY_COLUMNS: Mapping[type[RegisterRecord], str] = {
     Person: "email, role, site and region",
     Extension: "property_number, task and from",
     Review: "site and month",
+    Absence: "email and from",
+    QuietPeriod: "site and from",
+    MailSetting: "name",
 }
 """What may be withdrawn, and the columns that name it."""
 _OF_UNIT: tuple[type[Placement | Outage | Extension | ServiceReport | Print], ...]
@@ -75,6 +103,7 @@ def check_register(merged: Merged, book: RuleBook | None, faults: Faults) -> Non
     _check_regions(merged, faults)
     check_renumberings(merged, faults)
     check_prints(merged, faults)
+    check_mail(merged, faults)
     _check_moves(merged, faults)
     _check_outages(merged, faults)
     for kind in _KEY_COLUMNS:

@@ -12,6 +12,7 @@ from collections.abc import Set as AbstractSet
 from typing import Any, TypeVar
 
 from fleet.domain.evidence import Action, Extension, Renumbering, ServiceReport
+from fleet.domain.mail_times import Absence, MailSetting
 from fleet.domain.numbers import (
     present_numbers,
     renumbered,
@@ -182,6 +183,8 @@ def _is_initial(merged: Merged, record: RegisterRecord) -> bool:
         return (record.property_number,) not in merged.before(Unit)
     if isinstance(record, Action) and record.property_number:
         return (record.property_number,) not in merged.before(Unit)
+    if isinstance(record, Absence | MailSetting):
+        return merged.is_first
     return merged.is_first or (bool(record.site) and (record.site,) not in merged.before(Site))
 
 

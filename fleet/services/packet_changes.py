@@ -13,6 +13,7 @@ from dataclasses import replace
 
 from fleet.domain.chain import Line
 from fleet.domain.evidence import Extension, Renumbering, ServiceReport
+from fleet.domain.mail_times import Absence, MailSetting, QuietPeriod
 from fleet.domain.prints import Print
 from fleet.domain.records import (
     Closure,
@@ -50,6 +51,8 @@ def _touches(record: RegisterRecord | None, site: Site, numbers: AbstractSet[str
             return place in ((site.country, site.subdivision), (site.country, ""))
         case Closure(site=""):
             return True
+        case Absence() | QuietPeriod() | MailSetting():
+            return False  # they say when mail goes, and nothing of what was maintained
     return record.site == site.site
 
 
