@@ -10,6 +10,7 @@ import getpass
 import os
 import re
 import secrets
+import socket
 import string
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -25,9 +26,13 @@ from fleet.errors import BadInput, Fault, StoreError
 from notifications.settings import Settings as MailSettings
 
 if TYPE_CHECKING:
+    from fleet.services.charts.facts import PrintedChart
     from fleet.services.load_ports import FilesReader
+    from fleet.services.mailing.plan import Tools
+    from fleet.services.mailing.work import Worker
     from fleet.services.ports import PublicHolidays, Record, Stamp, Store
     from fleet.storage import SqlStore
+    from notifications.smtp import Server
 
 __all__ = ["DEFAULT_DATABASE", "Program", "Settings", "program", "system_user", "utc_now"]
 
@@ -114,6 +119,49 @@ class Program:
     def draw_number(self) -> str:
         """A number for a print that nobody can foretell: eight characters of 0-9 and A-Z."""
         return "".join(secrets.choice(_NUMBER_SIGNS) for _ in range(_NUMBER_LENGTH))
+
+    @cached_property
+    def owner(self) -> str:
+        """A name for this process that no other has."""
+        return f"{socket.gethostname()}:{os.getpid()}:{secrets.token_hex(4)}"
+
+    def mail_tools(self) -> Tools:
+        """What mail is planned with; charts that go by mail are drawn for letter paper."""
+        from fleet.charts.layout import ChartLayout
+        from fleet.charts.pdf import chart_pdf
+        from fleet.services.charts.printing import Means
+        from fleet.services.mailing.plan import Tools
+
+        def draw(printed: Sequence[PrintedChart], made_at: dt.datetime) -> bytes:
+            return chart_pdf(printed, "letter", made_at)
+
+        return Tools(
+            public_holidays=self.public_holidays,
+            settings=self.settings.mail,
+            means=lambda: Means(
+                public_holidays=self.public_holidays,
+                layout=ChartLayout(),
+                number=self.draw_number,
+                paper="letter",
+                step=lambda _: None,
+            ),
+            draw=draw,
+            stamp=lambda: self.stamp("mail"),
+        )
+
+    def worker(self, server: Server | None) -> Worker:
+        """What runs the timetable in this process; without a server it only plans."""
+        from fleet.services.mailing.work import Worker
+        from notifications.smtp import Door
+
+        return Worker(
+            store=self.store,
+            tools=self.mail_tools(),
+            leadership=self._sql_store.leadership(self.owner),
+            owner=self.owner,
+            clock=self.clock,
+            door=None if server is None else lambda: Door(server),
+        )
 
     def at(self, database: str) -> Program:
         """The same program on another database."""

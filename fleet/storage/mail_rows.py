@@ -165,6 +165,10 @@ class SqlMail:
         """A number that changes whenever the register or its rule book does."""
         return int(self._connection.execute(_MARK).scalar_one() or 0)
 
+    def is_waiting(self, at: dt.datetime) -> bool:
+        """Say whether a message is due to be sent, or its lease has run out."""
+        return self._connection.execute(IS_DUE, {"at": at}).first() is not None
+
     def prune(self, before_at: dt.datetime) -> int:
         """Drop the bytes of messages settled before; their lines stay. How many."""
         old = sa.select(outbox.c.key).where(
@@ -188,6 +192,12 @@ class SqlMail:
 
 _ANEW = dt.timedelta(days=1)
 """So long a message that was too late is tried when a person asks for it."""
+_at: sa.BindParameter[dt.datetime] = sa.bindparam("at", type_=outbox.c.planned_at.type)
+is_due = sa.or_(
+    sa.and_(outbox.c.state.in_(_WAITING), outbox.c.next_at <= _at),
+    sa.and_(outbox.c.state == State.SENDING.value, outbox.c.lease_until_at <= _at),
+)
+IS_DUE = sa.select(outbox.c.key).where(is_due).limit(1)
 _MARK = sa.select(sa.func.sum(chain_head.c.seq)).where(
     sa.or_(chain_head.c.chain.startswith("register/"), chain_head.c.chain == "rule_book")
 )

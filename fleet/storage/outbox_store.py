@@ -15,7 +15,7 @@ from sqlalchemy import RowMapping
 
 from fleet.services.mailing.ports import WorkerRow
 from fleet.storage.engines import WRITE
-from fleet.storage.mail_rows import SqlMail
+from fleet.storage.mail_rows import IS_DUE, SqlMail, is_due
 from fleet.storage.mail_schema import mail_address, outbox, outbox_content
 from fleet.storage.refusals import in_words
 from notifications.messages import Mail
@@ -40,7 +40,7 @@ class SqlOutbox:
     ) -> Sequence[Claimed]:
         """Move messages that are due, or whose lease ran out, to sending; the oldest first."""
         with self._begun(write=False) as connection:
-            if connection.execute(_DUE.limit(1), {"at": at}).first() is None:
+            if connection.execute(IS_DUE, {"at": at}).first() is None:
                 return []
         with self._begun() as connection:
             _put_aside(connection, at)
@@ -171,12 +171,6 @@ _is_mine = sa.and_(
     outbox.c.state == State.SENDING.value,
     outbox.c.claimed_by == sa.bindparam("owner"),
 )
-_is_due = sa.or_(
-    sa.and_(
-        outbox.c.state.in_([State.QUEUED.value, State.DEFERRED.value]), outbox.c.next_at <= _at
-    ),
-    sa.and_(outbox.c.state == State.SENDING.value, outbox.c.lease_until_at <= _at),
-)
 _DUE = (
     sa.select(
         outbox.c.key,
@@ -190,7 +184,7 @@ _DUE = (
         outbox_content.c.content,
     )
     .join(outbox_content, outbox_content.c.key == outbox.c.key)
-    .where(_is_due)
+    .where(is_due)
     .order_by(outbox.c.next_at, outbox.c.planned_at, outbox.c.key)
 )
 _CLAIM = (
@@ -235,7 +229,7 @@ _GIVE_BACK = (
 )
 _TOO_LATE = (
     sa.update(outbox)
-    .where(_is_due, outbox.c.stale_at <= _at)
+    .where(is_due, outbox.c.stale_at <= _at)
     .values(
         state=State.DEAD.value,
         reason="too late: what it says is no longer news",
@@ -247,7 +241,7 @@ _TOO_LATE = (
 )
 _SUSPENDED = (
     sa.update(outbox)
-    .where(_is_due, outbox.c.envelope_to == sa.bindparam("to"))
+    .where(is_due, outbox.c.envelope_to == sa.bindparam("to"))
     .values(
         state=State.SUPPRESSED.value,
         reason=sa.bindparam("why"),

@@ -9,6 +9,7 @@ from contextlib import contextmanager
 import sqlalchemy as sa
 
 from fleet.storage.engines import WRITE, make_engine, parse_url
+from fleet.storage.leadership import AdvisoryLeadership, LeaseLeadership, leadership
 from fleet.storage.lifecycle import require_current
 from fleet.storage.outbox_store import SqlOutbox
 from fleet.storage.record import SqlRecord
@@ -41,6 +42,10 @@ class SqlStore:
     def outbox(self) -> SqlOutbox:
         """The messages on their way, as sending needs them."""
         return SqlOutbox(self._engine)
+
+    def leadership(self, owner: str) -> LeaseLeadership | AdvisoryLeadership:
+        """How a process asks whether it runs the timetable; owner: a word no other process has."""
+        return leadership(self._engine, owner)
 
     def close(self) -> None:
         """Close what connections are kept open."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import Counter
-from collections.abc import Collection, Sequence
+from collections.abc import Collection
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -17,12 +17,12 @@ from fleet.cli.refusals import FAILED, ended
 from fleet.domain.records import Role
 from fleet.services.digest import READERS, DigestRun, write_folder
 from fleet.services.digest_run import digest_run, sealed_root
+from fleet.services.mailing.by_hand import plan_by_hand
 from fleet.services.questions import Question
 from notifications.digests.words import counted, joined
-from notifications.dispatch import dispatch
-from notifications.messages import Mail
-from notifications.mime import mail
-from notifications.smtp import Door, Outcome, Server, ready_server
+from notifications.dispatch import dispatch_due
+from notifications.outbox import State
+from notifications.smtp import Door, Server, ready_server
 
 if TYPE_CHECKING:
     from fleet.wiring import Program
@@ -56,7 +56,9 @@ COLUMNS: Final = ("recipient", "name", "kind", "period", "subject", "text", "ski
     metavar="FOLDER",
     help="Write each as an .eml and an .html file into this folder.",
 )
-@click.option("--send", is_flag=True, help="Send them through the server named by DUEWARD_SMTP.")
+@click.option(
+    "--send", is_flag=True, help="Send them, each once, through the server named by DUEWARD_SMTP."
+)
 @formatted
 def digest(
     program: Program,
@@ -68,20 +70,61 @@ def digest(
 ) -> int:
     """What each person would get by e-mail; write it or send it.
 
-    Without --out and --send it only tells: who gets what, and who gets nothing and why. All are
-    written to every Monday; with --for a machine's scheduler sends to each role at its time. A
-    manager's mail carries the record's root: with --out or --send it is kept as one that was given
-    out, and verify --root checks a later record against it.
+    Without --out and --send it only tells: who gets what, and who gets nothing and why. With --send
+    the week's digests go through the outbox, and what is there already is not sent again; dueward
+    work does so by itself, each at its time. A manager's mail carries the record's root: with
+    --out or --send it is kept as one that was given out, and verify --root checks a later record
+    against it.
     """
     server = ready_server(program.settings.mail) if send else None
-    roles = [Role(reader) for reader in readers]
-    run, failures = asked(program, on or program.today(), roles, gives_out=bool(out or send))
-    mails = [mail(message, run.settings) for message in run.messages] if server else []
+    roles, day = [Role(reader) for reader in readers], on or program.today()
+    if server is not None:
+        return _sent(program, day, roles, server, out, form)
+    run, failures = asked(program, day, roles, gives_out=out is not None)
+    _written(run, out)
+    show_rows(COLUMNS, _rows(run), form, lambda: _table(run))
+    return ended(failures)
+
+
+def _sent(
+    program: Program,
+    on: dt.date,
+    roles: Collection[Role],
+    server: Server,
+    out: Path | None,
+    form: Form,
+) -> int:
+    """Put the digests of a day into the outbox and send what waits there."""
+    tools = program.mail_tools()
+    with program.store.begin(write=True) as record:
+        planned = plan_by_hand(record, tools, on, roles, program.clock())
+        record.commit()
+    _written(planned.run, out)
+    show_rows(COLUMNS, _rows(planned.run), form, lambda: _table(planned.run))
+    for row in planned.standing:
+        note(
+            f"{row.recipient}: the {row.kind.value.replace('_', ' ')} digest of {row.period} is in"
+            f" the outbox already, {row.state.value}"
+        )
+    for email in planned.day_taken:
+        note(f"{email}: another mail of that day is in the outbox; nobody gets two a day")
+    with Door(server) as door:
+        tally = dispatch_due(program.store.outbox, door, program.owner, program.clock)
+    if tally.fault:
+        note(f"sending has stopped: {tally.fault}")
+    with program.store.begin() as record:
+        waiting = record.mail.rows((State.QUEUED, State.SENDING, State.DEFERRED))
+    note(
+        f"{counted(tally.sent, 'message')} sent, {len(waiting):,} waiting, {tally.dead:,} dead;"
+        " see dueward outbox"
+    )
+    is_done = not tally.fault and not tally.deferred and not tally.dead
+    return ended(planned.planning.remarks) if is_done else FAILED
+
+
+def _written(run: DigestRun, out: Path | None) -> None:
     if out:
         note(f"wrote {counted(len(write_folder(run, out)), 'file')} to {out}")
-    show_rows(COLUMNS, _rows(run), form, lambda: _table(run))
-    is_sent = sent(mails, server) if server else True
-    return ended(failures) if is_sent else FAILED
 
 
 def asked(
@@ -124,17 +167,3 @@ def _table(run: DigestRun) -> str:
         who = ", ".join(skip.email for skip in run.skipped if skip.reason == reason)
         text += printed("", f"{counted(count, 'person gets', 'people get')} none: {reason}: {who}")
     return text or "No person here gets a digest."
-
-
-def sent(mails: Sequence[Mail], server: Server) -> bool:
-    """Send every message, and say on stderr what became of each that did not go through."""
-    with Door(server) as door:
-        report = dispatch(mails, door)
-    for delivery in report.deliveries:
-        if delivery.answer.outcome is not Outcome.SENT:
-            answer = delivery.answer
-            note(f"{delivery.mail.envelope_to}: {answer.outcome.value}, {answer.text}")
-    if report.fault:
-        note(str(report.fault))
-    note(f"{counted(report.count(Outcome.SENT), 'message')} of {len(report.deliveries):,} sent")
-    return report.count(Outcome.SENT) == len(report.deliveries)

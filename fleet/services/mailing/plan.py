@@ -14,7 +14,7 @@ from dataclasses import dataclass, field, replace
 from fleet.services.charts.facts import PrintedChart
 from fleet.services.charts.printing import Means
 from fleet.services.columns import book_of
-from fleet.services.digest import Beside, RecordRoot
+from fleet.services.digest import Beside, DigestRun, RecordRoot
 from fleet.services.digest_facts import place_of
 from fleet.services.digest_run import digest_run
 from fleet.services.due import due_rows
@@ -72,7 +72,9 @@ class Planner:
     now: dt.datetime
     result: Planning = field(default_factory=Planning)
 
-    def digests(self, some: Sequence[Wanted], on: dt.date, untold: Mapping[str, Untold]) -> None:
+    def digests(
+        self, some: Sequence[Wanted], on: dt.date, untold: Mapping[str, Untold]
+    ) -> DigestRun:
         """Write the weekly digests of one day; news, and the gaps of a month that join one, are
         told in them. Where there is no digest after all they go by themselves.
         """
@@ -106,6 +108,7 @@ class Planner:
         for email, news in untold.items():
             if email in written:
                 self._tell(news)
+        return run
 
     def letter(self, one: Wanted) -> None:
         """Write one mail that is no digest, or decide that there is none."""

@@ -141,6 +141,10 @@ class MailRecord(Protocol):
         """A number that changes whenever the register or its rule book does."""
         ...
 
+    def is_waiting(self, at: dt.datetime) -> bool:
+        """Say whether a message is due to be sent, or its lease has run out."""
+        ...
+
     def prune(self, before_at: dt.datetime) -> int:
         """Drop the bytes of messages settled before; their lines stay. How many."""
         ...

@@ -1,0 +1,215 @@
+"""`dueward outbox`: what is on its way, what did not arrive, and why."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import Counter
+from collections.abc import Sequence
+from email import message_from_bytes, policy
+from email.message import EmailMessage
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+import click
+
+from fleet.cli.grids import fitted, grid, heading, printed
+from fleet.cli.options import day_option, examples, formatted, opens_program
+from fleet.cli.output import Form, Value, note, show_rows, write_text
+from fleet.errors import BadInput, Fault
+from fleet.services.mailing.ports import AddressState, OutboxRow
+from fleet.services.outbox import OPEN, mail_of, resume, retry, suppress
+from notifications.digests.words import counted, day, joined
+from notifications.outbox import State
+
+if TYPE_CHECKING:
+    from fleet.wiring import Program
+
+__all__ = ["outbox"]
+
+COLUMNS: Final = (
+    *("key", "state", "recipient", "name", "kind", "period", "day", "subject", "planned_at"),
+    *("next_at", "attempts", "uncertain", "settled_at", "code", "answer", "reason"),
+)
+ADDRESS_COLUMNS: Final = ("address", "refusals", "suspended_at", "answer")
+_KEY: Final = 8
+_SINCE_DAYS: Final = 35
+
+
+@click.command(
+    epilog=examples(
+        "dueward outbox",
+        "dueward outbox --all --since 2026-11-01 --format csv",
+        "dueward outbox --show 3f9a12c4",
+        "dueward outbox --retry 3f9a12c4",
+        'dueward outbox --suppress 3f9a12c4 --why "she has left"',
+        "dueward outbox --resume lead@adams.example",
+    )
+)
+@opens_program
+@click.option(
+    "--state",
+    "states",
+    type=click.Choice([state.value for state in State]),
+    multiple=True,
+    help="Only messages in this state. Repeatable.",
+)
+@click.option("--recipient", metavar="ADDRESS", default="", help="Only messages to this person.")
+@day_option(
+    "since_on", "Only what was planned from this day on; default: five weeks ago", "--since"
+)
+@click.option("--all", "every", is_flag=True, help="Also what was sent.")
+@click.option("--addresses", is_flag=True, help="The addresses that refuse mail.")
+@click.option("--show", metavar="KEY", help="Show one mail: its head and its text.")
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
+    help="With --show: write the mail as it is, as an .eml file.",
+)
+@click.option("--retry", "again", metavar="KEY", multiple=True, help="Send it again. Repeatable.")
+@click.option(
+    "--suppress", "back", metavar="KEY", multiple=True, help="Do not send it. Repeatable."
+)
+@click.option("--why", metavar="TEXT", default="", help="With --suppress: the reason.")
+@click.option("--resume", "address", metavar="ADDRESS", help="Write to this address again.")
+@formatted
+def outbox(
+    program: Program,
+    states: tuple[str, ...],
+    recipient: str,
+    since_on: dt.date | None,
+    every: bool,
+    addresses: bool,
+    show: str | None,
+    out: Path | None,
+    again: tuple[str, ...],
+    back: tuple[str, ...],
+    why: str,
+    address: str | None,
+    form: Form,
+) -> int:
+    """What is on its way, what did not arrive, and why.
+
+    Without an option: all that was not sent, and why; KEY is the beginning of a message's key. A
+    message is queued, sending, sent, deferred (the server puts it off; it is tried again), dead
+    (given up) or suppressed (not to be sent). What was sent cannot be taken back.
+    """
+    acts = sum(map(bool, (addresses, show, again, back, address)))
+    if acts > 1:
+        mend = "give one of them at a time"
+        problem = "--addresses, --show, --retry, --suppress and --resume do different things"
+        raise BadInput([Fault("dueward outbox", None, None, problem, mend)])
+    if show:
+        return _show(program, show, out)
+    now = program.clock()
+    if again:
+        return _acted(retry(program.store, again, now), "queued again", form)
+    if back:
+        return _acted(suppress(program.store, back, why, now), "taken back", form)
+    if address:
+        resume(program.store, address)
+        note(f"{address} is written to again; send what it missed with dueward outbox --retry KEY")
+        return 0
+    if addresses:
+        with program.store.begin() as record:
+            kept = record.mail.addresses()
+        rows = ([one.address, one.refusals, _at(one.suspended_at), one.answer] for one in kept)
+        show_rows(ADDRESS_COLUMNS, rows, form, lambda: _addresses(kept))
+        return 0
+    since_at = now - dt.timedelta(days=_SINCE_DAYS)
+    if since_on is not None:
+        since_at = dt.datetime.combine(since_on, dt.time(), dt.UTC)
+    wanted = [State(state) for state in states] or ([] if every else list(OPEN))
+    with program.store.begin() as record:
+        found = record.mail.rows((), recipient, since_at)
+    shown = [row for row in found if not wanted or row.state in wanted]
+    show_rows(COLUMNS, map(_row, shown), form, lambda: _table(found, shown, since_at.date()))
+    return 0
+
+
+def _row(row: OutboxRow) -> list[Value]:
+    return [
+        row.key,
+        row.state.value,
+        row.recipient,
+        row.name or None,
+        row.kind.value,
+        row.period,
+        None if row.day is None else row.day.isoformat(),
+        row.subject or None,
+        _at(row.planned_at),
+        _at(row.next_at),
+        row.attempts,
+        row.uncertain,
+        _at(row.settled_at),
+        row.code,
+        row.answer or None,
+        row.reason or None,
+    ]
+
+
+def _at(at: dt.datetime | None) -> str | None:
+    return None if at is None else at.astimezone(dt.UTC).isoformat()
+
+
+def _table(found: Sequence[OutboxRow], shown: Sequence[OutboxRow], since_on: dt.date) -> str:
+    """How many there are in each state, then those asked for with what hinders them."""
+    if not found:
+        return f"Nothing was planned since {day(since_on)}."
+    counts = Counter(row.state.value for row in found)
+    told = joined([f"{count:,} {state}" for state, count in counts.most_common()])
+    parts = [heading(f"{counted(len(found), 'message')} since {day(since_on)}: {told}")]
+    lines = [
+        [row.key[:_KEY], row.state.value, row.recipient, row.subject or row.kind.value, _why(row)]
+        for row in shown
+    ]
+    if not lines:
+        return printed(*parts, "", "All of it was sent; --all shows it.")
+    headings = ["key", "state", "recipient", "subject", "why"]
+    return printed(*parts, "", grid(lines, headings, fitted([headings, *lines], folding=[3, 4])))
+
+
+def _why(row: OutboxRow) -> str:
+    if row.state is State.DEFERRED and row.next_at is not None:
+        return f"{row.answer}; tried again at {row.next_at:%Y-%m-%d %H:%M} UTC"
+    return row.reason or row.answer
+
+
+def _addresses(kept: Sequence[AddressState]) -> str:
+    if not kept:
+        return "No address refuses mail."
+    lines = [
+        [
+            one.address,
+            counted(one.refusals, "refusal"),
+            "suspended" if one.suspended_at else "",
+            one.answer,
+        ]
+        for one in kept
+    ]
+    return printed(grid(lines, widths=fitted(lines, folding=[3])))
+
+
+def _acted(rows: Sequence[OutboxRow], what: str, form: Form) -> int:
+    """Say what was done to which messages."""
+    columns = ("key", "recipient", "subject", "done")
+    told = [[row.key, row.recipient, row.subject, what] for row in rows]
+    text = "".join(f"{row.key[:_KEY]} to {row.recipient}: {what}\n" for row in rows)
+    show_rows(columns, told, form, lambda: text)
+    return 0
+
+
+def _show(program: Program, key: str, out: Path | None) -> int:
+    with program.store.begin() as record:
+        row, content = mail_of(record, key)
+    if out is not None:
+        out.write_bytes(content)
+        note(f"wrote {counted(len(content), 'byte')} to {out}")
+        return 0
+    whole = message_from_bytes(content, EmailMessage, policy=policy.default)
+    text = whole.get_body(("plain",))
+    head = "".join(f"{name}: {whole[name]}\n" for name in ("From", "To", "Date", "Subject"))
+    files = [part.get_filename() or "" for part in whole.iter_attachments()]
+    kept = f"Attached: {', '.join(files)}\n" if files else ""
+    write_text(f"{head}{kept}State: {row.state.value}\n\n{text.get_content() if text else ''}")
+    return 0

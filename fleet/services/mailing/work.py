@@ -1,0 +1,115 @@
+"""What happens each minute? Whoever leads plans what is due, then sends what waits."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from contextlib import AbstractContextManager
+from dataclasses import dataclass, field
+from typing import Final, Protocol
+
+from fleet.errors import FleetError
+from fleet.services.mailing.plan import Tools
+from fleet.services.mailing.settings import mail_times
+from fleet.services.mailing.tick import Memo, plan_due_work
+from fleet.services.ports import Store
+from notifications.dispatch import Sender, Tally, dispatch_due
+from notifications.errors import NotificationError
+
+__all__ = ["LEASE", "Leadership", "Ticked", "Worker"]
+
+LEASE: Final = dt.timedelta(seconds=150)
+"""Two minutes may be missed before another process takes the timetable over."""
+_SAID_AGAIN_AFTER: Final = dt.timedelta(hours=1)
+
+
+class Leadership(Protocol):
+    """Which of several processes runs the timetable."""
+
+    def is_leader(self, now: dt.datetime, lease: dt.timedelta) -> bool:
+        """Take or keep the lead where that can be."""
+        ...
+
+    def leader(self, now: dt.datetime) -> str:
+        """Who leads now, where that is known."""
+        ...
+
+    def give_up(self) -> None:
+        """Let another take over at once."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class Ticked:
+    """What one minute did; `says` holds what a person should read of it."""
+
+    planned: int = 0
+    suppressed: int = 0
+    tally: Tally = field(default_factory=Tally)
+    says: tuple[str, ...] = ()
+    is_leader: bool = True
+
+
+@dataclass(slots=True)
+class Worker:
+    """One process that runs the timetable, or stands by."""
+
+    store: Store
+    tools: Tools
+    leadership: Leadership
+    owner: str
+    clock: Callable[[], dt.datetime]
+    door: Callable[[], AbstractContextManager[Sender]] | None
+    """Opens the way to the mail server; None: nothing is sent, only planned."""
+    is_stopped: bool = False
+    _memo: Memo = field(default_factory=Memo)
+    _said: dict[str, dt.datetime] = field(default_factory=dict)
+
+    def tick(self) -> Ticked:
+        """One minute; a refusal of the store or the mail server is told, and the next minute tries
+        again.
+        """
+        now = self.clock()
+        try:
+            if not self.leadership.is_leader(now, LEASE):
+                other = self.leadership.leader(now)
+                who = f" ({other})" if other else ""
+                waits = self._news(now, f"another process runs the timetable{who}; this one waits")
+                return Ticked(says=waits, is_leader=False)
+            planned = plan_due_work(self.store, self.tools, now, self._memo)
+            tally = self._sent()
+        except (FleetError, NotificationError) as error:
+            self._memo = Memo()
+            return Ticked(says=self._news(now, str(error)))
+        faults = [f"sending has stopped: {tally.fault}"] if tally.fault else []
+        says = [line for text in (*planned.remarks, *faults) for line in self._news(now, text)]
+        return Ticked(planned.planned, planned.suppressed, tally, tuple(says))
+
+    def stop(self) -> None:
+        """End after the message that is under way."""
+        self.is_stopped = True
+
+    def _sent(self) -> Tally:
+        if self.door is None:
+            return Tally()
+        with self.store.begin() as record:
+            if not record.mail.is_waiting(self.clock()):
+                return Tally()
+            times = mail_times(record.register().mail_settings.values())
+        with self.door() as sender:
+            return dispatch_due(
+                self.store.outbox,
+                sender,
+                self.owner,
+                self.clock,
+                per_minute=times.per_minute,
+                is_stopped=lambda: self.is_stopped,
+            )
+
+    def _news(self, now: dt.datetime, text: str) -> tuple[str, ...]:
+        """The text, unless it was said within the hour."""
+        said_at = self._said.get(text)
+        if said_at is not None and dt.timedelta() <= now - said_at < _SAID_AGAIN_AFTER:
+            return ()
+        self._said[text] = now
+        return (text,)
