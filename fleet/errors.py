@@ -10,6 +10,7 @@ FleetError
 ├── ChartTooLong       a chart with more rows a month than paper holds
 ├── UnknownLayout      a printed chart whose geometry a newer version made
 ├── BadPrint           a print of which what is kept cannot be read
+├── LinkRefused        a link that is unknown, used or has ended
 └── StoreError         the database cannot be used as it is (missing, older, locked, full)
 """
 
@@ -27,6 +28,7 @@ __all__ = [
     "Fault",
     "FleetError",
     "KeyTaken",
+    "LinkRefused",
     "NotFound",
     "StoreError",
     "Unanswered",
@@ -141,3 +143,11 @@ class BadPrint(FleetError):
             f"print {number}: what is kept of its rows is no list of rows; put back what was"
             " exported of it, or print the chart again"
         )
+
+
+class LinkRefused(FleetError):
+    """A link that opens nothing; `why` is unknown, used or ended, and says no more."""
+
+    def __init__(self, why: str) -> None:
+        self.why = why
+        super().__init__(f"this link is of no use any more ({why}); ask for a new one")

@@ -120,6 +120,10 @@ class Program:
         """A number for a print that nobody can foretell: eight characters of 0-9 and A-Z."""
         return "".join(secrets.choice(_NUMBER_SIGNS) for _ in range(_NUMBER_LENGTH))
 
+    def draw_token(self) -> str:
+        """What opens a link or a calendar, and nobody can guess: 256 bits of chance."""
+        return secrets.token_urlsafe(32)
+
     @cached_property
     def owner(self) -> str:
         """A name for this process that no other has."""

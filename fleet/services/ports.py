@@ -16,6 +16,7 @@ from fleet.domain.chain import Flaw, Head, Line, Seal
 from fleet.domain.evidence import Attachment
 from fleet.domain.records import Entry, RegisterRecord, StoredEntry
 from fleet.domain.register import Change, Register
+from fleet.services.calendar_ports import Events, Feeds, Links
 from fleet.services.mailing.ports import MailRecord
 from notifications.outbox import Outbox
 
@@ -246,6 +247,21 @@ class Record(Protocol):
     @property
     def mail(self) -> MailRecord:
         """The outbox and what belongs to it."""
+        ...
+
+    @property
+    def events(self) -> Events:
+        """The calendar events of the fleet."""
+        ...
+
+    @property
+    def links(self) -> Links:
+        """The links that were given out."""
+        ...
+
+    @property
+    def feeds(self) -> Feeds:
+        """The calendar addresses that were given out."""
         ...
 
     def commit(self) -> None:

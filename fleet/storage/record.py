@@ -26,6 +26,7 @@ from fleet.storage import (
     seal_rows,
     walk,
 )
+from fleet.storage.calendar_rows import SqlEvents, SqlFeeds, SqlLinks
 from fleet.storage.head_rows import Tail, read_heads
 from fleet.storage.integrity import file_flaws
 from fleet.storage.line_import import LineImport
@@ -183,6 +184,21 @@ class SqlRecord:
     def mail(self) -> SqlMail:
         """The outbox and what belongs to it."""
         return SqlMail(self._connection, write=self._write)
+
+    @property
+    def events(self) -> SqlEvents:
+        """The calendar events of the fleet."""
+        return SqlEvents(self._connection, self._writing)
+
+    @property
+    def links(self) -> SqlLinks:
+        """The links that were given out."""
+        return SqlLinks(self._connection, self._writing)
+
+    @property
+    def feeds(self) -> SqlFeeds:
+        """The calendar addresses that were given out."""
+        return SqlFeeds(self._connection, self._writing)
 
     def commit(self) -> None:
         """Make everything since the beginning durable, and let other writers on."""

@@ -54,9 +54,7 @@ _SINCE_DAYS: Final = 35
     help="Only messages in this state. Repeatable.",
 )
 @click.option("--recipient", metavar="ADDRESS", default="", help="Only messages to this person.")
-@day_option(
-    "since_on", "Only what was planned from this day on; default: five weeks ago", "--since"
-)
+@day_option("since", "Only what was planned from this day on; default: five weeks ago")
 @click.option("--all", "every", is_flag=True, help="Also what was sent.")
 @click.option("--addresses", is_flag=True, help="The addresses that refuse mail.")
 @click.option("--show", metavar="KEY", help="Show one mail: its head and its text.")
