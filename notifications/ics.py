@@ -1,8 +1,8 @@
 """Which bytes is a calendar? iCalendar (RFC 5545), one event a visit or a due date.
 
-All-day events are dates whose end is the day after (RFC 5545 3.6.1); others are instants in UTC, so
-that no time zone has to be described. A feed has no METHOD; in a mail PUBLISH tells an event and its
-changes, CANCEL its end, both of one UID with a SEQUENCE that grows (RFC 5546 3.2.1 and 3.2.5).
+All-day events are dates whose end is the day after (RFC 5545 3.6.1); others are instants in UTC,
+so that no time zone has to be described. A feed has no METHOD; in a mail PUBLISH tells an event and
+its changes, CANCEL its end, both of one UID with a SEQUENCE that grows (RFC 5546 3.2.1, 3.2.5).
 """
 
 from __future__ import annotations

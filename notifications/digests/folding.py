@@ -56,7 +56,7 @@ class AsBefore:
 
 
 def item(kind: str, *parts: str) -> str:
-    """The lasting name of something told: item('duty', 'NE-1', 'optics') = 'duty/NE-1/optics'."""
+    """Name something told by a name that lasts, as 'duty/NE-1/optics' of its three parts."""
     return "/".join([kind, *(one_line(part) for part in parts)])
 
 

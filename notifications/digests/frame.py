@@ -12,14 +12,17 @@ from collections.abc import Mapping, Sequence
 
 from notifications.addresses import one_line
 from notifications.digests.sections import cleaned
-from notifications.digests.words import counted, joined, week_start
-from notifications.facts import Reader
+from notifications.digests.words import counted, day, joined, week_start
+from notifications.facts import Reader, StandIn
+from notifications.languages import tr
 from notifications.messages import Kind, Message, Skipped
 
 __all__ = [
     "SUBJECT_LENGTH",
     "digest",
     "empty",
+    "for_whom",
+    "letter",
     "listed",
     "subject",
     "weekly_period",
@@ -62,6 +65,42 @@ def empty(
         return _message(kind, reader, weekly_period(on), who, {**context, "all_clear": True})
     return Skipped(
         kind, reader.email, weekly_period(on), "nothing to do; all clear is told once a month"
+    )
+
+
+def letter(
+    kind: Kind,
+    reader: Reader,
+    period: str,
+    reasons: Sequence[str],
+    context: Mapping[str, object],
+    items: Mapping[str, str] | None = None,
+) -> Message:
+    """A message that is no digest: `reasons` say why it comes and when the next one does."""
+    closing = tr("To change who gets it, reply to this mail.")
+    whole = {**context, "reasons": (*reasons, closing), "all_clear": False}
+    return Message(
+        kind=kind,
+        email=reader.email,
+        name=one_line(reader.name),
+        period=period,
+        dated_at=reader.dated_at,
+        is_all_clear=False,
+        context={name: cleaned(value) for name, value in whole.items()},
+        language=reader.language,
+        items=items or {},
+    )
+
+
+def for_whom(stand_in: Sequence[StandIn]) -> tuple[str, ...]:
+    """For whom the reader gets it too while they are away, a sentence each."""
+    return tuple(
+        tr(
+            "You also get this for {name}, who is away until {day}.",
+            name=one_line(one.name),
+            day=day(one.until_on),
+        )
+        for one in stand_in
     )
 
 
