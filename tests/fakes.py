@@ -17,7 +17,10 @@ from fleet.domain.evidence import Attachment
 from fleet.domain.records import REMOVED, Entry, RegisterRecord, StoredEntry, blanked
 from fleet.domain.register import BookText, Change, Register
 from fleet.errors import KeyTaken
+from fleet.services.calendar_ports import Events, Feeds, Links
+from fleet.services.mailing.ports import MailRecord
 from fleet.services.ports import ChangeLine, HolidayYear, KeptYears, MarkColumns, Stamp
+from notifications.outbox import Outbox
 
 __all__ = ["FakeRecord", "FakeStore", "NoProgress"]
 
@@ -67,6 +70,22 @@ class FakeRecord:
     sealed: list[Seal] = field(default_factory=list)
     files: dict[str, tuple[Attachment, bytes | None]] = field(default_factory=dict)
     is_committed: bool = False
+
+    @property
+    def mail(self) -> MailRecord:
+        raise NotImplementedError("this stand-in has no mail; use a store of SQLite")
+
+    @property
+    def events(self) -> Events:
+        raise NotImplementedError("this stand-in has no calendar; use a store of SQLite")
+
+    @property
+    def links(self) -> Links:
+        raise NotImplementedError("this stand-in has no links; use a store of SQLite")
+
+    @property
+    def feeds(self) -> Feeds:
+        raise NotImplementedError("this stand-in has no calendar; use a store of SQLite")
 
     def register(self, known_at: dt.datetime | None = None) -> Register:
         tables: dict[str, dict[tuple[str, ...], RegisterRecord]] = {}
@@ -224,6 +243,10 @@ class FakeStore:
     """A `Store` in memory: a unit of work is a copy that takes the store's place on commit."""
 
     record: FakeRecord = field(default_factory=FakeRecord)
+
+    @property
+    def outbox(self) -> Outbox:
+        raise NotImplementedError("this stand-in has no mail; use a store of SQLite")
 
     @contextmanager
     def begin(self, *, write: bool = False) -> Iterator[FakeRecord]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from notifications.digests.folding import item
 from notifications.digests.frame import for_whom, letter, listed, subject
@@ -30,9 +30,7 @@ def gaps(facts: GapsFacts, base_url: str = "") -> Message | Skipped:
     charts = sum(len(site.charts) for site in sites)
     context = {
         "title": tr("{names}: the charts of {month}", names=names, month=month(first_on)),
-        "subject": subject(
-            names, counted(len(sites), "site"), [_news(first_on_month(sites), blank)]
-        ),
+        "subject": subject(names, _short(sites, names), [_news(first_on_month(sites), blank)]),
         "first": _first(blank, charts, sites),
         "stand_in": for_whom(facts.stand_in),
         "paragraphs": tuple(return_words(site, names_site=len(sites) > 1) for site in sites),
@@ -54,6 +52,10 @@ def gaps(facts: GapsFacts, base_url: str = "") -> Message | Skipped:
     )
 
 
+def _short(sites: Sequence[MonthGaps], names: str) -> str:
+    return counted(len(sites), "site") if len(sites) > 1 else names
+
+
 def first_on_month(sites: Iterable[MonthGaps]) -> str:
     """The month that ended, in words."""
     return month(next(iter(sites)).first_on)
@@ -63,8 +65,8 @@ def _news(ended: str, blank: int) -> str:
     if not blank:
         return tr("return the charts of {month}", month=ended)
     return trn(
-        "{count} blank cell in {month}, then return the charts",
-        "{count} blank cells in {month}, then return the charts",
+        "{count} blank cell in {month}",
+        "{count} blank cells in {month}",
         blank,
         month=ended,
     )

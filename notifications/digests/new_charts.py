@@ -24,25 +24,16 @@ def new_charts(facts: NewChartsFacts, base_url: str = "") -> Message | Skipped:
         reason = f"no unit has a chart of {year} at the sites of this lead"
         return Skipped(Kind.NEW_CHARTS, facts.reader.email, str(year), reason)
     names = listed([site.place.name for site in sites], "site")
+    short = counted(len(sites), "site") if len(sites) > 1 else names
     pages = sum(chart.pages for site in sites for chart in site.charts)
     attached = all(site.file for site in sites)
+    told = trn("{count} new chart for {year}", "{count} new charts for {year}", count, year=year)
     context = {
         "title": tr("{names}: the charts of {year}", names=names, year=year),
-        "subject": subject(
-            names,
-            counted(len(sites), "site"),
-            [
-                trn(
-                    "{count} new chart for {year}",
-                    "{count} new charts for {year}",
-                    count,
-                    year=year,
-                )
-            ],
-        ),
+        "subject": subject(names, short, [told]),
         "first": _first(count, pages, year, attached=attached),
         "stand_in": for_whom(facts.stand_in),
-        "paragraphs": tuple(_commands(facts)) if not attached else (),
+        "paragraphs": () if attached else tuple(_commands(facts)),
         "sections": tuple(capped(_section(site, base_url) for site in sites)),
         "steps_title": tr("What to do with them"),
         "steps": tuple(_steps(facts)),
@@ -57,12 +48,15 @@ def new_charts(facts: NewChartsFacts, base_url: str = "") -> Message | Skipped:
         tr("You get this because you lead {names}.", names=names),
         tr("It comes once a year, when the charts of the next year are ready."),
     )
-    items = {
-        f"print/{chart.property_number}/{site.place.site}/{year}": "ready"
-        for site in sites
+    return letter(Kind.NEW_CHARTS, facts.reader, str(year), reasons, context, _items(facts))
+
+
+def _items(facts: NewChartsFacts) -> dict[str, str]:
+    return {
+        f"print/{chart.property_number}/{site.place.site}/{facts.year}": "ready"
+        for site in facts.sites
         for chart in site.charts
     }
-    return letter(Kind.NEW_CHARTS, facts.reader, str(year), reasons, context, items)
 
 
 def _first(count: int, pages: int, year: int, *, attached: bool) -> str:

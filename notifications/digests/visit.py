@@ -32,7 +32,7 @@ def visit(facts: VisitFacts, base_url: str = "") -> Message | Skipped:
     }
     reasons = (
         tr(
-            "You get this because {vendor} visits {site}, which you answer for.",
+            "You get this because you answer for {site}, which {vendor} visits.",
             vendor=vendor,
             site=name,
         ),

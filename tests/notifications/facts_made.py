@@ -4,17 +4,31 @@ from __future__ import annotations
 
 import datetime as dt
 
+from notifications.event_facts import (
+    Change,
+    GapsFacts,
+    NewChart,
+    NewChartsFacts,
+    NewsFacts,
+    SiteCharts,
+    VisitFacts,
+    VisitTask,
+)
 from notifications.facts import (
     Chart,
     ConsultantFacts,
     Duty,
     ManagerFacts,
+    MonthGaps,
     Period,
     Place,
     Reader,
+    ReportIn,
     SiteFacts,
     SiteLeadFacts,
+    StandIn,
     Standing,
+    UnitArrived,
 )
 from notifications.messages import Kind, Rendered
 from schedules.rules import Each
@@ -92,6 +106,90 @@ ROOT = "0123456789abcdef" * 4
 
 def program_facts(*services: Duty, on: dt.date = ON) -> ManagerFacts:
     return ManagerFacts(reader=READER, on=on, regions=(), services=services, root=ROOT, root_on=ON)
+
+
+def gaps_facts(
+    *charts: Chart, place: Place = PLACE, stand_in: tuple[StandIn, ...] = ()
+) -> GapsFacts:
+    """The month before ON; ten units have charts."""
+    month = MonthGaps(
+        place=place,
+        first_on=dt.date(2026, 10, 1),
+        charts=charts,
+        to_return=10,
+        return_to="Robin Vell (robin@state.example)",
+        return_by_on=dt.date(2026, 11, 6),
+    )
+    return GapsFacts(reader=READER, on=ON, sites=(month,), stand_in=stand_in)
+
+
+def new_charts_facts(
+    *numbers: str, place: Place = PLACE, file: str = "charts-2027-alder.pdf"
+) -> NewChartsFacts:
+    charts = tuple(
+        NewChart(property_number=number, kind="Bench microscope", pages=4) for number in numbers
+    )
+    site = SiteCharts(place=place, charts=charts, file=file, return_to="Robin Vell")
+    return NewChartsFacts(reader=READER, on=ON, year=2027, sites=(site,))
+
+
+def an_arrival(number: str = "NE-1", place: Place = PLACE) -> UnitArrived:
+    return UnitArrived(
+        place=place,
+        property_number=number,
+        kind="Bench microscope",
+        from_on=ON - dt.timedelta(days=1),
+        from_site="Birch Hill",
+        tasks=("Clean the optics",),
+    )
+
+
+def a_report(number: str = "NE-2", place: Place = PLACE) -> ReportIn:
+    return ReportIn(
+        place=place,
+        property_number=number,
+        kind="Bench microscope",
+        task="annual-service",
+        title="Service by the vendor",
+        done_on=ON - dt.timedelta(days=3),
+        opens_on=dt.date(2027, 10, 1),
+        due_on=dt.date(2027, 11, 15),
+        vendor="Lensworth Service",
+        remarks="Fine focus replaced",
+    )
+
+
+def news_facts(*news: UnitArrived | ReportIn) -> NewsFacts:
+    return NewsFacts(reader=READER, on=ON, news=news)
+
+
+def visit_facts(
+    change: Change = Change.CONFIRMED,
+    number: str = "NE-1",
+    place: Place = PLACE,
+    cautions: tuple[str, ...] = (),
+) -> VisitFacts:
+    task = VisitTask(
+        property_number=number,
+        kind="Bench microscope",
+        task="annual-service",
+        title="Service by the vendor",
+        cautions=cautions,
+        due_on=dt.date(2026, 12, 4),
+    )
+    return VisitFacts(
+        reader=READER,
+        on=ON,
+        period="9c1f/1",
+        change=change,
+        place=place,
+        vendor="Lensworth Service",
+        visit_on=dt.date(2026, 12, 1),
+        from_at=dt.time(9),
+        to_at=dt.time(11, 30),
+        was_on=dt.date(2026, 11, 24),
+        tasks=(task,),
+    )
 
 
 def a_rendered(**changes: object) -> Rendered:

@@ -85,44 +85,51 @@ def outbox(
     why: str,
     address: str | None,
     form: Form,
-) -> int:
+) -> None:
     """What is on its way, what did not arrive, and why.
 
     Without an option: all that was not sent, and why; KEY is the beginning of a message's key. A
     message is queued, sending, sent, deferred (the server puts it off; it is tried again), dead
     (given up) or suppressed (not to be sent). What was sent cannot be taken back.
     """
-    acts = sum(map(bool, (addresses, show, again, back, address)))
-    if acts > 1:
+    if sum(map(bool, (addresses, show, again, back, address))) > 1:
         mend = "give one of them at a time"
         problem = "--addresses, --show, --retry, --suppress and --resume do different things"
         raise BadInput([Fault("dueward outbox", None, None, problem, mend)])
-    if show:
-        return _show(program, show, out)
     now = program.clock()
-    if again:
-        return _acted(retry(program.store, again, now), "queued again", form)
-    if back:
-        return _acted(suppress(program.store, back, why, now), "taken back", form)
-    if address:
+    if show:
+        _show(program, show, out)
+    elif again:
+        _acted(retry(program.store, again, now), "queued again", form)
+    elif back:
+        _acted(suppress(program.store, back, why, now), "taken back", form)
+    elif address:
         resume(program.store, address)
         note(f"{address} is written to again; send what it missed with dueward outbox --retry KEY")
-        return 0
-    if addresses:
-        with program.store.begin() as record:
-            kept = record.mail.addresses()
-        rows = ([one.address, one.refusals, _at(one.suspended_at), one.answer] for one in kept)
-        show_rows(ADDRESS_COLUMNS, rows, form, lambda: _addresses(kept))
-        return 0
-    since_at = now - dt.timedelta(days=_SINCE_DAYS)
+    elif addresses:
+        _show_addresses(program, form)
+    else:
+        wanted = [State(state) for state in states] or (list(State) if every else list(OPEN))
+        _list(program, wanted, recipient, since_on, form)
+
+
+def _list(
+    program: Program, wanted: list[State], recipient: str, since_on: dt.date | None, form: Form
+) -> None:
+    since_at = program.clock() - dt.timedelta(days=_SINCE_DAYS)
     if since_on is not None:
         since_at = dt.datetime.combine(since_on, dt.time(), dt.UTC)
-    wanted = [State(state) for state in states] or ([] if every else list(OPEN))
     with program.store.begin() as record:
         found = record.mail.rows((), recipient, since_at)
-    shown = [row for row in found if not wanted or row.state in wanted]
+    shown = [row for row in found if row.state in wanted]
     show_rows(COLUMNS, map(_row, shown), form, lambda: _table(found, shown, since_at.date()))
-    return 0
+
+
+def _show_addresses(program: Program, form: Form) -> None:
+    with program.store.begin() as record:
+        kept = record.mail.addresses()
+    rows = ([one.address, one.refusals, _at(one.suspended_at), one.answer] for one in kept)
+    show_rows(ADDRESS_COLUMNS, rows, form, lambda: _addresses(kept))
 
 
 def _row(row: OutboxRow) -> list[Value]:
@@ -188,26 +195,24 @@ def _addresses(kept: Sequence[AddressState]) -> str:
     return printed(grid(lines, widths=fitted(lines, folding=[3])))
 
 
-def _acted(rows: Sequence[OutboxRow], what: str, form: Form) -> int:
+def _acted(rows: Sequence[OutboxRow], what: str, form: Form) -> None:
     """Say what was done to which messages."""
     columns = ("key", "recipient", "subject", "done")
     told = [[row.key, row.recipient, row.subject, what] for row in rows]
     text = "".join(f"{row.key[:_KEY]} to {row.recipient}: {what}\n" for row in rows)
     show_rows(columns, told, form, lambda: text)
-    return 0
 
 
-def _show(program: Program, key: str, out: Path | None) -> int:
+def _show(program: Program, key: str, out: Path | None) -> None:
     with program.store.begin() as record:
         row, content = mail_of(record, key)
     if out is not None:
         out.write_bytes(content)
         note(f"wrote {counted(len(content), 'byte')} to {out}")
-        return 0
+        return
     whole = message_from_bytes(content, EmailMessage, policy=policy.default)
     text = whole.get_body(("plain",))
     head = "".join(f"{name}: {whole[name]}\n" for name in ("From", "To", "Date", "Subject"))
     files = [part.get_filename() or "" for part in whole.iter_attachments()]
     kept = f"Attached: {', '.join(files)}\n" if files else ""
     write_text(f"{head}{kept}State: {row.state.value}\n\n{text.get_content() if text else ''}")
-    return 0

@@ -352,7 +352,7 @@ def test_a_workbook_without_tables_is_told(tmp_path: Path) -> None:
     read_tables([path]).register(faults)
 
     assert [str(fault) for fault in faults.kept] == [
-        "fleet.xlsx: no sheet has the name of a table; write one of: actions, closures,"
-        " entries, extensions, holidays, outages, patterns, people, placements, prints,"
-        " renumberings, reports, reviews, sites, units"
+        "fleet.xlsx: no sheet has the name of a table; write one of: absences, actions, closures,"
+        " entries, extensions, holidays, mail_settings, outages, patterns, people, placements,"
+        " prints, quiet_periods, renumberings, reports, reviews, sites, units"
     ]
