@@ -46,6 +46,8 @@ class SqlMail:
 
     def _add(self, planned: Planned) -> bool:
         insert = self._insert(outbox).values(_values(planned)).on_conflict_do_nothing()
+        # Without this option the rows of an INSERT are not counted (SQLAlchemy 2.1).
+        insert = insert.execution_options(preserve_rowcount=True)
         if self._writing().execute(insert).rowcount != 1:
             return False
         if planned.mail is not None:
