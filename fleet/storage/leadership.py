@@ -6,7 +6,9 @@ It only saves work: should two lead for a moment, the outbox's keys still let ea
 from __future__ import annotations
 
 import datetime as dt
+from contextlib import suppress
 from dataclasses import replace
+from typing import Any
 
 import sqlalchemy as sa
 from sqlalchemy.exc import DBAPIError
@@ -97,6 +99,8 @@ class AdvisoryLeadership:
     def __init__(self, engine: sa.Engine) -> None:
         self._engine = engine
         self._connection: sa.Connection | None = None
+        self._driver: Any = None
+        """The driver's own connection: when the server has ended it, only it can be closed."""
 
     def is_leader(self, now: dt.datetime, lease: dt.timedelta) -> bool:
         """Take the lock where that can be, and see that its connection still lives."""
@@ -109,10 +113,12 @@ class AdvisoryLeadership:
                 return True
         with in_words(self._engine):
             connection = self._engine.connect().execution_options(isolation_level="AUTOCOMMIT")
+            driver = connection.connection.driver_connection
             connection.detach()
             query = f"SELECT pg_try_advisory_lock({_TIMETABLE_LOCK})"
             if connection.exec_driver_sql(query).scalar_one():
                 self._connection = connection
+                self._driver = driver
                 return True
             connection.close()
             return False
@@ -125,5 +131,6 @@ class AdvisoryLeadership:
         """Close the connection, and the lock with it."""
         connection, self._connection = self._connection, None
         if connection is not None:
-            connection.invalidate()
-            connection.close()
+            with suppress(DBAPIError):
+                connection.close()
+            self._driver.close()

@@ -58,3 +58,27 @@ def store(fleet_url: str) -> Iterator[SqlStore]:
 def new_postgres_database(address: str) -> str:
     """Make a database of its own on the private server; answers its address."""
     return new_database(address)
+
+
+@pytest.fixture
+def sqlite_store(tmp_path: Path) -> Iterator[SqlStore]:
+    """An open fleet without sites, on SQLite."""
+    url = f"sqlite:///{tmp_path / 'fleet.db'}"
+    create(url)
+    with closing(open_store(url, clock=lambda: NOON)) as opened:
+        yield opened
+
+
+@pytest.fixture
+def postgresql_url(postgres_address: str) -> str:
+    """The address of a fleet without sites, on PostgreSQL; mark the test `postgres`."""
+    url = new_postgres_database(postgres_address)
+    create(url)
+    return url
+
+
+@pytest.fixture
+def postgresql_store(postgresql_url: str) -> Iterator[SqlStore]:
+    """The same, open."""
+    with closing(open_store(postgresql_url, clock=lambda: NOON)) as opened:
+        yield opened

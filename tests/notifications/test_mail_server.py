@@ -1,16 +1,23 @@
-"""A real mail server takes the digests and keeps them byte for byte."""
+"""A real mail server takes what is planned and keeps it byte for byte."""
 
 from __future__ import annotations
+
+from collections.abc import Sequence
+from contextlib import closing
+from pathlib import Path
 
 import pytest
 
 from fleet.services.digest import digests
-from notifications.dispatch import dispatch
-from notifications.messages import Mail
+from fleet.storage import create, open_store
+from notifications.dispatch import dispatch_due
+from notifications.messages import Rendered
 from notifications.mime import mail
+from notifications.outbox import Planned, State
 from notifications.settings import Settings
-from notifications.smtp import Door, Outcome, server
+from notifications.smtp import Door, server
 from tests.fleet.services.digest_scenario import BOOK, ROOT, a_state
+from tests.fleet.storage.outbox_examples import NOW, a_planned, plan
 from tests.mail_server import MailServer, as_kept, without_trace
 from tests.notifications.facts_made import a_rendered
 from tests.notifications.mail_rules import check_message
@@ -18,31 +25,48 @@ from tests.notifications.mail_rules import check_message
 pytestmark = pytest.mark.mail_server
 
 
-def sent(server_: MailServer, mails: list[Mail]) -> list[bytes]:
+def planned(messages: Sequence[Rendered]) -> list[Planned]:
+    return [
+        a_planned(one.email, kind=one.kind, period=one.period, mail=mail(one, Settings()))
+        for one in messages
+    ]
+
+
+def sent(server_: MailServer, messages: Sequence[Planned], folder: Path) -> list[bytes]:
+    """Plan messages in an outbox, send what is due there, and read the mailbox."""
+    url = f"sqlite:///{folder / 'fleet.db'}"
+    create(url)
     settings = Settings(smtp=f"smtp://127.0.0.1:{server_.port}")
-    with Door(server(settings)) as door:
-        report = dispatch(mails, door)
-    assert report.fault is None
-    assert report.count(Outcome.SENT) == len(mails)
-    return server_.wait_for(len(mails))
+    with closing(open_store(url, clock=lambda: NOW)) as store:
+        assert all(plan(store, *messages))
+        with Door(server(settings)) as door:
+            tally = dispatch_due(store.outbox, door, "me", lambda: NOW)
+        assert (tally.sent, tally.fault) == (len(messages), "")
+        with store.begin() as record:
+            assert len(record.mail.rows((State.SENT,))) == len(messages)
+    return server_.wait_for(len(messages))
 
 
-def test_every_digest_arrives_byte_for_byte(mail_server: MailServer) -> None:
+def test_every_digest_arrives_byte_for_byte(mail_server: MailServer, tmp_path: Path) -> None:
     state = a_state()
     run = digests(state.register, BOOK, state.rows, state.gaps, state.on, Settings(), ROOT)
-    mails = [mail(message, Settings()) for message in run.messages]
+    messages = planned(run.messages)
 
-    kept = sent(mail_server, mails)
+    kept = sent(mail_server, messages, tmp_path)
 
-    assert sorted(map(without_trace, kept)) == sorted(as_kept(one.content) for one in mails)
+    contents = [one.mail.content for one in messages if one.mail]
+    assert sorted(map(without_trace, kept)) == sorted(map(as_kept, contents))
     for one in kept:
         check_message(without_trace(one).replace(b"\n", b"\r\n"))
 
 
-def test_more_messages_than_one_connection_takes_all_arrive(mail_server: MailServer) -> None:
+def test_more_messages_than_one_connection_takes_all_arrive(
+    mail_server: MailServer, tmp_path: Path
+) -> None:
     """OpenSMTPD refuses the 101st message of a connection with 452 (measured)."""
-    mails = [mail(a_rendered(email=f"r{n}@lab.example"), Settings()) for n in range(120)]
+    messages = planned([a_rendered(email=f"r{n}@lab.example") for n in range(120)])
 
-    kept = sent(mail_server, mails)
+    kept = sent(mail_server, messages, tmp_path)
 
-    assert sorted(map(without_trace, kept)) == sorted(as_kept(one.content) for one in mails)
+    contents = [one.mail.content for one in messages if one.mail]
+    assert sorted(map(without_trace, kept)) == sorted(map(as_kept, contents))
