@@ -122,7 +122,12 @@ def _list(
     with program.store.begin() as record:
         found = record.mail.rows((), recipient, since_at)
     shown = [row for row in found if row.state in wanted]
-    show_rows(COLUMNS, map(_row, shown), form, lambda: _table(found, shown, since_at.date()))
+    nothing = "All of it was sent; --all shows it."
+    if len(wanted) < len(OPEN):
+        nothing = f"None of it is {' or '.join(state.value for state in wanted)}."
+    show_rows(
+        COLUMNS, map(_row, shown), form, lambda: _table(found, shown, since_at.date(), nothing)
+    )
 
 
 def _show_addresses(program: Program, form: Form) -> None:
@@ -157,7 +162,9 @@ def _at(at: dt.datetime | None) -> str | None:
     return None if at is None else at.astimezone(dt.UTC).isoformat()
 
 
-def _table(found: Sequence[OutboxRow], shown: Sequence[OutboxRow], since_on: dt.date) -> str:
+def _table(
+    found: Sequence[OutboxRow], shown: Sequence[OutboxRow], since_on: dt.date, nothing: str
+) -> str:
     """How many there are in each state, then those asked for with what hinders them."""
     if not found:
         return f"Nothing was planned since {day(since_on)}."
@@ -169,7 +176,7 @@ def _table(found: Sequence[OutboxRow], shown: Sequence[OutboxRow], since_on: dt.
         for row in shown
     ]
     if not lines:
-        return printed(*parts, "", "All of it was sent; --all shows it.")
+        return printed(*parts, "", nothing)
     headings = ["key", "state", "recipient", "subject", "why"]
     return printed(*parts, "", grid(lines, headings, fitted([headings, *lines], folding=[3, 4])))
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from zoneinfo import ZoneInfo
@@ -161,11 +161,17 @@ def _name(some: Sequence[Person]) -> str:
 
 
 def _zone(register: Register, some: Sequence[Person]) -> str:
-    """A person's own time zone, else their site's, else UTC."""
+    """A person's own time zone, else their site's, else that of most sites of their regions."""
     zones = [person.time_zone for person in some]
     zones += [
         register.sites[(person.site,)].time_zone
         for person in some
         if (person.site,) in register.sites
     ]
-    return next(filter(None, zones), "UTC")
+    regions = {person.region for person in some if not person.site}
+    counts = Counter(
+        site.time_zone
+        for site in register.sites.values()
+        if site.region in regions or "" in regions
+    )
+    return next(filter(None, [*zones, *(zone for zone, _ in counts.most_common(1))]), "UTC")

@@ -185,11 +185,22 @@ def test_a_server_that_does_not_answer_fails_and_no_message_is_forgotten(tmp_pat
 
     assert result.exit_code == 1
     assert {row["skipped"] for row in rows(result.stdout)} == {None}
-    first, second, fault, summary = result.stderr.splitlines()
-    assert first.startswith("north@bench.example: deferred, mail server 127.0.0.1:1, connecting: ")
-    assert second == "lead@alder.example: deferred, not tried, sending had stopped"
-    assert fault.startswith("mail server 127.0.0.1:1, connecting: ")
-    assert summary == "0 messages of 2 sent"
+    fault, summary = result.stderr.splitlines()
+    assert fault.startswith("sending has stopped: mail server 127.0.0.1:1, connecting: ")
+    assert summary == "0 messages sent, 2 waiting, 0 dead; see dueward outbox"
+
+
+@pytest.mark.usefixtures("loaded")
+def test_what_was_planned_once_is_not_planned_again(tmp_path: Path) -> None:
+    sent(tmp_path, DUEWARD_SMTP="smtp://127.0.0.1:1")
+
+    again = sent(tmp_path, DUEWARD_SMTP="smtp://127.0.0.1:1")
+
+    assert rows(again.stdout) == []
+    assert again.stderr.splitlines()[:2] == [
+        "lead@alder.example: the site lead digest of 2026-W10 is in the outbox already, queued",
+        "north@bench.example: the consultant digest of 2026-W10 is in the outbox already, queued",
+    ]
 
 
 # --- the record's root

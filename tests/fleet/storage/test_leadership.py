@@ -84,13 +84,15 @@ def test_on_postgresql_the_lead_ends_with_its_connection(
     assert first.is_leader(NOW, LEASE)
     assert not second.is_leader(NOW, LEASE)
 
-    with engine_of(postgresql_url).connect() as connection:
+    engine = engine_of(postgresql_url)
+    with engine.connect() as connection:
         query = (
             "SELECT pid FROM pg_locks JOIN pg_database ON pg_database.oid = database"
             " WHERE locktype = 'advisory' AND objid = :of AND datname = current_database()"
         )
         (pid,) = connection.execute(sa.text(query), {"of": 0x64756574}).scalars()
         connection.exec_driver_sql(f"SELECT pg_terminate_backend({pid})")
+    engine.dispose()
 
     assert second.is_leader(NOW, LEASE)
     assert not first.is_leader(NOW, LEASE)
