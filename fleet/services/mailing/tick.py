@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from typing import TypeVar
 from zoneinfo import ZoneInfo
 
+from fleet.services.events import revise_events
 from fleet.services.mailing.news import Untold, untold_news
 from fleet.services.mailing.plan import Planner, Planning, Tools, is_weekly
 from fleet.services.mailing.ports import WorkerRow
@@ -64,7 +65,7 @@ def plan_due_work(store: Store, tools: Tools, now: dt.datetime, memo: Memo) -> P
             return Planning(remarks=[fault])
         due = _due(record, tools, now, clock)
     result = _decided(store, tools, now, due)
-    _note(store, clock, now, due.people.times.keep_mail_days)
+    _note(store, clock, now, due.people.times.keep_mail_days, tools)
     is_done = not result.planned and not result.suppressed
     memo.mark, memo.until_at = mark, _next_at(due.people, now) if is_done else None
     return result
@@ -142,13 +143,18 @@ def _parts(some: Sequence[_Item], size: int) -> Iterator[Sequence[_Item]]:
     yield from (some[start : start + size] for start in range(0, len(some), size))
 
 
-def _note(store: Store, clock: WorkerRow | None, now: dt.datetime, keep_days: int) -> None:
-    """Note that the clock was looked at; once a day what was sent long ago loses its bytes."""
+def _note(
+    store: Store, clock: WorkerRow | None, now: dt.datetime, keep_days: int, tools: Tools
+) -> None:
+    """Note that the clock was looked at; once a day calendars are brought up to the record, and
+    what was sent long ago loses its bytes.
+    """
     row = clock or WorkerRow(duty=CLOCK, begun_at=now)
     is_new_day = row.looked_at is None or row.looked_at.date() != now.date()
     with store.begin(write=True) as record:
         if is_new_day:
             record.mail.prune(now - dt.timedelta(days=keep_days))
+            revise_events(record, tools.public_holidays, now, now.date())
         standing = record.mail.worker(CLOCK) or row
         latest = max(now, standing.looked_at or now)
         record.mail.set_worker(replace(standing, looked_at=latest))
