@@ -9,6 +9,7 @@ from dataclasses import replace
 
 from notifications.addresses import one_line
 from notifications.digests.follow_up import place_words
+from notifications.digests.items import print_item
 from notifications.digests.sections import Line, Tone
 from notifications.digests.words import counted, joined
 from notifications.facts import ChartToPrint, WhyPrint
@@ -64,6 +65,7 @@ def _line(chart: ChartToPrint, *, names_command: bool) -> Line:
         tone=Tone.SOON,
         beside=_WHY[chart.why],
         command=print_command(chart) if names_command else "",
+        items=(print_item(chart),),
     )
 
 
@@ -76,6 +78,7 @@ def _line_of_many(charts: Sequence[ChartToPrint]) -> Line:
         tone=Tone.SOON,
         beside=_WHY[charts[0].why],
         count=len(charts),
+        items=tuple(map(print_item, charts)),
     )
 
 

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Sequence
 from textwrap import shorten
 
 from notifications.addresses import one_line
+from notifications.digests.items import action_item, month_item, outage_item
 from notifications.digests.sections import Line, Tone, some_of
 from notifications.digests.words import counted, county, day, joined, month
 from notifications.facts import OpenAction, OpenOutage, Place, WaitingMonth
@@ -74,6 +75,7 @@ def _action_line(action: OpenAction, on: dt.date, names_site: bool) -> Line:
         when=_capital(look if presses else since),
         tone=tone,
         beside=since if presses else look,
+        items=(action_item(action, on),),
         caution=" ".join(f"{caution.rstrip('.')}." for caution in told),
     )
 
@@ -121,6 +123,7 @@ def outage_lines(outages: Iterable[OpenOutage], on: dt.date) -> list[Line]:
             when=f"Still out of service since {day(outage.from_on)}",
             tone=Tone.SOON,
             beside=counted((on - outage.from_on).days, "day"),
+            items=(outage_item(outage),),
         )
         for outage in long_out(outages, on)
     ]
@@ -143,6 +146,7 @@ def month_lines(months: Iterable[WaitingMonth]) -> list[Line]:
             tone=Tone.LATE if "again" in when else Tone.SOON,
             beside=beside,
             count=sum(len(by_site[place]) for place in places),
+            items=tuple(month_item(one) for place in places for one in by_site[place]),
         )
         for (when, beside), places in alike.items()
     ]

@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime as dt
 import shlex
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from notifications.addresses import one_line
 from notifications.digests.sections import cleaned
@@ -48,10 +49,16 @@ def weekly_period(on: dt.date) -> str:
 
 
 def digest(
-    kind: Kind, reader: Reader, period: str, who: str, context: Mapping[str, object]
+    kind: Kind,
+    reader: Reader,
+    period: str,
+    who: str,
+    context: Mapping[str, object],
+    items: Mapping[str, str] | None = None,
 ) -> Message:
     """A message that tells something; `who` ends 'You get this because …'."""
-    return _message(kind, reader, period, who, {**context, "all_clear": False})
+    message = _message(kind, reader, period, who, {**context, "all_clear": False})
+    return replace(message, items=items or {})
 
 
 def empty(
@@ -122,6 +129,7 @@ def _message(
         dated_at=reader.dated_at,
         is_all_clear=bool(context["all_clear"]),
         context={name: cleaned(value) for name, value in whole.items()},
+        language=reader.language,
     )
 
 

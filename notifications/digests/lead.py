@@ -9,8 +9,21 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from notifications.addresses import one_line
+from notifications.digests.folding import AsBefore, fold, shown_items, why_command
 from notifications.digests.follow_up import LONG_OUT_DAYS, action_lines, long_out, outage_lines
-from notifications.digests.frame import digest, empty, listed, subject, weekly_period, where
+from notifications.digests.frame import (
+    digest,
+    empty,
+    for_whom,
+    listed,
+    subject,
+    weekly_period,
+    where,
+)
+from notifications.digests.gaps import gap_section
+from notifications.digests.items import duty_item, gap_item
+from notifications.digests.ladder import told_words
+from notifications.digests.news import news_section
 from notifications.digests.sections import Line, Section, Tone, capped, grouped_units
 from notifications.digests.words import (
     beside,
@@ -26,6 +39,7 @@ from notifications.facts import (
     GAP_DAYS,
     Chart,
     Duty,
+    Ladder,
     SiteFacts,
     SiteLeadFacts,
     Standing,
@@ -48,6 +62,8 @@ class SiteView:
     name: str
     visit: str
     sections: tuple[Section, ...]
+    as_before: AsBefore | None = None
+    """What was told before and stands as it did."""
 
 
 def site_lead(facts: SiteLeadFacts, base_url: str = "") -> Message | Skipped:
@@ -62,18 +78,21 @@ def site_lead(facts: SiteLeadFacts, base_url: str = "") -> Message | Skipped:
     duties = [duty for site in sites for duty in site.duties]
     charts = [chart for site in sites for chart in site.charts]
     overdue, due = _overdue(duties), _due(duties, charts, on)
-    news = _news(sites, len(overdue), len(due), on)
+    news, views = _news(sites, len(overdue), len(due), on), _views(facts, base_url)
     short = counted(len(sites), "site") if len(sites) > 1 else names
     context = {
         "title": f"{names}: week of {day(on)}",
         "whose": names,
         "subject": subject(names, short, news) if news else "",
         "first": _first(sites, overdue, due, on),
-        "sites": _views(sites, on, base_url),
+        "stand_in": for_whom(facts.stand_in),
+        "sites": views,
     }
     who = f"you lead {names}"
     if news:
-        return digest(Kind.SITE_LEAD, facts.reader, weekly_period(on), who, context)
+        items = {k: v for one in views for k, v in shown_items(one.sections, one.as_before).items()}
+        period = weekly_period(on)
+        return digest(Kind.SITE_LEAD, facts.reader, period, who, context, items)
     return empty(Kind.SITE_LEAD, facts.reader, on, who, context)
 
 
@@ -89,6 +108,7 @@ def _news(sites: Sequence[SiteFacts], overdue: int, due: int, on: dt.date) -> li
     told += [counted(actions, "corrective action")] if actions else []
     told += [counted(out, "unit still out", "units still out")] if out else []
     told += ["a visit is coming"] if any(site.visit for site in sites) else []
+    told += ["news"] if any(site.news for site in sites) else []
     return told or ([f"{can_do} can be booked or done now"] if can_do else [])
 
 
@@ -162,12 +182,14 @@ def _first(
     return "Nothing is overdue, and nothing is due this week or next."
 
 
-def _views(sites: Sequence[SiteFacts], on: dt.date, base_url: str) -> tuple[SiteView, ...]:
+def _views(facts: SiteLeadFacts, base_url: str) -> tuple[SiteView, ...]:
     """The sites with their sections, cut together, so that what is overdue anywhere goes first."""
+    on, sites = facts.on, facts.sites
+    folded = [fold(_sections(site, on, base_url, facts.ladder), facts.told) for site in sites]
     planned = [
         (order, number, section)
-        for number, site in enumerate(sites)
-        for order, section in enumerate(_sections(site, on, base_url))
+        for number, (sections, _) in enumerate(folded)
+        for order, section in enumerate(sections)
         if section.lines
     ]
     planned.sort(key=lambda entry: entry[:2])
@@ -176,7 +198,7 @@ def _views(sites: Sequence[SiteFacts], on: dt.date, base_url: str) -> tuple[Site
     for (_, number, _), section in zip(planned, cut, strict=True):
         shown[number].append(section)
     return tuple(
-        SiteView(site.place.name, _visit(site, on), tuple(shown[number]))
+        SiteView(site.place.name, _visit(site, on), tuple(shown[number]), folded[number][1])
         for number, site in enumerate(sites)
     )
 
@@ -191,7 +213,7 @@ def _visit(site: SiteFacts, on: dt.date) -> str:
     return f"{text}, for {grouped_units(site.visit.property_numbers)}."
 
 
-def _sections(site: SiteFacts, on: dt.date, base_url: str) -> list[Section]:
+def _sections(site: SiteFacts, on: dt.date, base_url: str, ladder: Ladder | None) -> list[Section]:
     """Every section of a site, the most urgent first, also the empty ones."""
     here = {"--site": [site.place.site]}
     rows = where(base_url, "due", on, here)
@@ -208,14 +230,20 @@ def _sections(site: SiteFacts, on: dt.date, base_url: str) -> list[Section]:
         )
 
     due, duties = _due(site.duties, site.charts, on), site.duties
-    overdue = [_duty_line(d, on, Tone.LATE, d.limit_on >= on - _WEEK) for d in _overdue(duties)]
-    may_do = [_duty_line(d, on, Tone.CALM, d.opens_on > on - _WEEK) for d in _open(duties, on)]
+    overdue = [
+        _duty_line(d, on, ladder, Tone.LATE, d.limit_on >= on - _WEEK) for d in _overdue(duties)
+    ]
+    may_do = [
+        _duty_line(d, on, ladder, Tone.CALM, d.opens_on > on - _WEEK) for d in _open(duties, on)
+    ]
     return [
+        news_section(site.news, base_url),
+        *([gap_section(site.month_gaps, base_url)] if site.month_gaps else []),
         section("Overdue", "The longest overdue first", overdue),
         section(
             "Due this week and next",
             "The earliest first",
-            _due_lines(due, on),
+            _due_lines(due, on, ladder),
         ),
         section(
             "Charts with gaps",
@@ -253,9 +281,10 @@ def _begun(site: SiteFacts, on: dt.date, base_url: str) -> list[Section]:
     ]
 
 
-def _duty_line(duty: Duty, on: dt.date, tone: Tone, is_new: bool) -> Line:
-    line = _shared([duty], when(duty, on), tone, beside(duty, on))
-    return replace(line, is_new=is_new)
+def _duty_line(duty: Duty, on: dt.date, ladder: Ladder | None, tone: Tone, is_new: bool) -> Line:
+    other = "; ".join(filter(None, (beside(duty, on), told_words(duty))))
+    line = _shared([duty], when(duty, on), tone, other)
+    return replace(line, is_new=is_new, items=(duty_item(duty, on, ladder),))
 
 
 def _shared(some: Sequence[Duty | Chart], how: str, tone: Tone, other: str = "") -> Line:
@@ -272,6 +301,8 @@ def _shared(some: Sequence[Duty | Chart], how: str, tone: Tone, other: str = "")
         count=len(some),
         caution=" ".join(f"{told.rstrip('.')}." for told in one.cautions[:_CAUTIONS_SHOWN]),
         other_cautions=" ".join(["dueward why", *words]) if rest else "",
+        units=tuple(each.property_number for each in some),
+        cautions_at=why_command(one.property_number, one.task) if one.cautions else "",
     )
 
 
@@ -288,7 +319,7 @@ def _warned_once(lines: Iterable[Line]) -> Iterator[Line]:
         told.add(what)
 
 
-def _due_lines(due: Iterable[Duty | Chart], on: dt.date) -> list[Line]:
+def _due_lines(due: Iterable[Duty | Chart], on: dt.date, ladder: Ladder | None) -> list[Line]:
     """One line a duty, and one for all units with the same cell to mark, the earliest first."""
     alike: dict[tuple[str, ...], list[Duty | Chart]] = defaultdict(list)
     for one in due:
@@ -297,7 +328,9 @@ def _due_lines(due: Iterable[Duty | Chart], on: dt.date) -> list[Line]:
     lines = []
     for (how, *_), some in alike.items():
         other = beside(some[0], on) if isinstance(some[0], Duty) else ""
-        lines.append(_shared(some, how, Tone.SOON, other))
+        line = _shared(some, how, Tone.SOON, other)
+        items = tuple(duty_item(one, on, ladder) for one in some if isinstance(one, Duty))
+        lines.append(replace(line, items=items))
     return lines
 
 
@@ -312,7 +345,10 @@ def _gap_lines(charts: Iterable[Chart]) -> list[Line]:
     for chart in _with_gaps(charts):
         alike[gap_words(chart), *_task(chart)].append(chart)
     found = sorted(alike.values(), key=lambda some: (-len(some[0].gaps), some[0].property_number))
-    return [_shared(some, gap_words(some[0]), Tone.LATE) for some in found]
+    return [
+        replace(_shared(some, gap_words(some[0]), Tone.LATE), items=tuple(map(gap_item, some)))
+        for some in found
+    ]
 
 
 def _usual_lines(charts: Iterable[Chart], on: dt.date) -> list[Line]:

@@ -7,7 +7,17 @@ from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from notifications.digests.frame import digest, empty, listed, subject, weekly_period, where
+from notifications.digests.folding import shown_items
+from notifications.digests.frame import (
+    digest,
+    empty,
+    for_whom,
+    listed,
+    subject,
+    weekly_period,
+    where,
+)
+from notifications.digests.ladder import step_section, steps
 from notifications.digests.sections import Line, Section, Tone, capped
 from notifications.digests.words import beside, counted, county, day, dollars, month, when
 from notifications.facts import Duty, ManagerFacts, Standing
@@ -50,6 +60,7 @@ def manager(facts: ManagerFacts, base_url: str = "") -> Message | Skipped:
     news = [f"{len(overdue)} overdue"] if overdue else []
     news += [f"{len(ahead)} to plan"] if ahead else []
     news += [total.fees] if news else [f"{len(due)} can be booked now"]
+    sections = tuple(capped(_sections(facts, base_url, overdue, due)))
     context = {
         "title": f"Annual services, {region}: week of {day(on)}",
         "whose": region,
@@ -58,13 +69,15 @@ def manager(facts: ManagerFacts, base_url: str = "") -> Message | Skipped:
         "first": _first(overdue, ahead, on),
         "months": _months(overdue, ahead, on),
         "total": total,
-        "sections": tuple(capped(_sections(facts, base_url, overdue, due))),
+        "stand_in": for_whom(facts.stand_in),
+        "sections": sections,
         "root": _root(facts),
         "root_command": f"dueward verify --root {facts.root[:_GROUP]}",
     }
     who = f"you manage the program for {region}"
     if overdue or due or ahead:
-        return digest(Kind.MANAGER, facts.reader, weekly_period(on), who, context)
+        items, period = shown_items(sections, None), weekly_period(on)
+        return digest(Kind.MANAGER, facts.reader, period, who, context, items)
     return empty(Kind.MANAGER, facts.reader, on, who, context)
 
 
@@ -158,7 +171,11 @@ def _sections(
             where=where(base_url, "due", on, {**regions, "--status": [status]}),
         )
 
+    late = where(base_url, "due", on, {**regions, "--status": ["overdue"]})
+    step = steps(facts.other_overdue, facts.ladder, on, is_manager=True)
+    own = steps(facts.services, facts.ladder, on, is_manager=True)
     return [
+        step_section([*own, *step], facts.ladder, on, late, is_manager=True),
         section(
             "Overdue, unit by unit", "The longest overdue first", "overdue", overdue, Tone.LATE
         ),

@@ -5,9 +5,10 @@ from __future__ import annotations
 import datetime as dt
 from collections import Counter, defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from notifications.digests.charts_to_print import print_first, print_lines
+from notifications.digests.folding import fold, shown_items
 from notifications.digests.follow_up import (
     action_lines,
     by_urgency,
@@ -15,7 +16,18 @@ from notifications.digests.follow_up import (
     month_lines,
     place_words,
 )
-from notifications.digests.frame import digest, empty, listed, subject, weekly_period, where
+from notifications.digests.frame import (
+    digest,
+    empty,
+    for_whom,
+    listed,
+    subject,
+    weekly_period,
+    where,
+)
+from notifications.digests.items import duty_item, gap_item, silent_item
+from notifications.digests.ladder import step_section, steps
+from notifications.digests.not_reached import away_section, not_reached_section
 from notifications.digests.sections import ROWS, Line, Section, Tone, capped, some_of
 from notifications.digests.words import (
     beside,
@@ -71,6 +83,8 @@ def consultant(facts: ConsultantFacts, base_url: str = "") -> Message | Skipped:
     counties, well = _counties(facts, charts)
     news = _news(facts, len(overdue), len(due), len(charts), len(other))
     short = counted(len(facts.regions), "region") if len(facts.regions) > 1 else region
+    fresh, as_before = fold(_sections(facts, base_url), facts.told)
+    sections = tuple(capped(fresh))
     context = {
         "title": f"{region}: week of {day(on)}",
         "whose": region,
@@ -79,12 +93,15 @@ def consultant(facts: ConsultantFacts, base_url: str = "") -> Message | Skipped:
         "counties": tuple(counties[:ROWS]),
         "counties_more": max(0, len(counties) - ROWS),
         "well": _well(facts, counties, well),
-        "sections": tuple(capped(_sections(facts, base_url))),
+        "stand_in": for_whom(facts.stand_in),
+        "sections": sections,
+        "as_before": as_before,
         "where": where(base_url, "due", on, {"--region": facts.regions}),
     }
     who = f"you are the consultant for {region if facts.regions else 'all regions'}"
     if news:
-        return digest(Kind.CONSULTANT, facts.reader, weekly_period(on), who, context)
+        items, period = shown_items(sections, as_before), weekly_period(on)
+        return digest(Kind.CONSULTANT, facts.reader, period, who, context, items)
     return empty(Kind.CONSULTANT, facts.reader, on, who, context)
 
 
@@ -254,9 +271,9 @@ def _sections(facts: ConsultantFacts, base_url: str) -> list[Section]:
     rows = where(base_url, "due", on, regions)
     late = where(base_url, "due", on, {**regions, "--status": ["overdue"]})
     gaps = where(base_url, "gaps", on, {**regions, "--from": [f"{since}"], "--to": [f"{on}"]})
-    overdue = [_service_line(duty, on, Tone.LATE) for duty in _overdue(facts)]
-    due = [_service_line(duty, on, Tone.SOON) for duty in _due(facts)]
-    other = [_service_line(duty, on, Tone.LATE) for duty in _other(facts)]
+    overdue = [_service_line(duty, facts, Tone.LATE) for duty in _overdue(facts)]
+    due = [_service_line(duty, facts, Tone.SOON) for duty in _due(facts)]
+    other = [_service_line(duty, facts, Tone.LATE) for duty in _other(facts)]
     silence = "In service, and nobody has reported on them for three weeks or more"
     charts = "Other charts with gaps" if facts.silent else "Charts with gaps"
     by_site = "The last four weeks, by site, the most gaps first"
@@ -265,7 +282,11 @@ def _sections(facts: ConsultantFacts, base_url: str) -> list[Section]:
     command = where("", "reviews", on, regions)
     months = f"The oldest first; how each stands, and how to sign it: {command} --open"
     actions = action_lines(facts.actions, on, names_site=True)
+    step = steps(facts.duties, facts.ladder, on, is_manager=False)
     return [
+        not_reached_section(facts.not_reached),
+        away_section(facts.away),
+        step_section(step, facts.ladder, on, late, is_manager=False),
         _section("Annual service overdue", "The longest overdue first", late, overdue),
         _section("Silent units", silence, gaps, _silent_lines(facts.silent)),
         _section(
@@ -297,11 +318,13 @@ def _section(
     return Section(title=title, caption=caption, columns=columns, lines=tuple(lines), where=all_at)
 
 
-def _service_line(duty: Duty, on: dt.date, tone: Tone) -> Line:
+def _service_line(duty: Duty, facts: ConsultantFacts, tone: Tone) -> Line:
+    on = facts.on
     what = duty.kind if duty.is_annual_service else f"{duty.kind}, {duty.title}"
     is_new = duty.limit_on >= on - _WEEK if tone is Tone.LATE else duty.opens_on > on - _WEEK
     about, how = f"{what}: {_place(duty)}", when(duty, on)
-    return Line(duty.property_number, about, how, tone, is_new, beside(duty, on))
+    line = Line(duty.property_number, about, how, tone, is_new, beside(duty, on))
+    return replace(line, items=(duty_item(duty, on, facts.ladder),))
 
 
 def _silent_lines(units: Sequence[SilentUnit]) -> list[Line]:
@@ -315,6 +338,7 @@ def _silent_lines(units: Sequence[SilentUnit]) -> list[Line]:
             f"{counted(unit.gaps, 'mark')} missing",
             Tone.LATE,
             beside=_silence(unit),
+            items=(silent_item(unit),),
         )
         for unit in ordered
     ]
@@ -337,7 +361,8 @@ def _chart_lines(charts: Sequence[Chart]) -> list[Line]:
         words, place = f"{counted(_missing(some), 'mark')} missing", some[0].place
         on_units = f"on {some_of(units)}"
         about = county(place.county)
-        lines.append(Line(place.name, about, words, Tone.LATE, beside=on_units, count=len(some)))
+        line = Line(place.name, about, words, Tone.LATE, beside=on_units, count=len(some))
+        lines.append(replace(line, items=tuple(map(gap_item, some))))
     return lines
 
 
