@@ -50,7 +50,8 @@ def duty_item(duty: Duty, on: dt.date, ladder: Ladder | None) -> Item:
             standing = f"{standing}+{ladder.manager_days}"
         elif late >= ladder.consultant_days:
             standing = f"{standing}+{ladder.consultant_days}"
-    return item("duty", duty.property_number, duty.task), f"{standing} {duty.due_on}"
+    told = f" told {len(duty.escalated)}" if duty.escalated else ""
+    return item("duty", duty.property_number, duty.task), f"{standing} {duty.due_on}{told}"
 
 
 def step_item(duty: Duty) -> Item:

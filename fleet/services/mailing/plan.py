@@ -30,14 +30,13 @@ from notifications.cadence import WEEKLY, week_period
 from notifications.facts import Ladder, MonthGaps, ReportIn, UnitArrived
 from notifications.messages import Kind, Rendered, Skipped
 from notifications.mime import mail
-from notifications.outbox import Planned
+from notifications.outbox import Planned, outbox_key
 from notifications.settings import Settings
 
 __all__ = ["STALE_AFTER", "Planner", "Planning", "Tools", "is_weekly"]
 
 STALE_AFTER = dt.timedelta(days=3)
 """A mail is not tried any longer after it was planned."""
-_LONG_AGO = dt.datetime(2000, 1, 1, tzinfo=dt.UTC)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,14 +115,20 @@ class Planner:
         url, letters = self.tools.settings.base_url, self._letters()
         if one.reason:
             self._add_none(reader, period.kind, period.name, one.reason)
-        elif (reader.email, period.kind, period.name) in self.record.mail.keys(_LONG_AGO):
-            return  # decided meanwhile; charts must not be printed for nothing
+        elif self._is_settled(reader.email, period.kind, period.name, on):
+            return  # decided meanwhile; charts must not be printed for a mail that is not sent
         elif period.kind is Kind.GAPS:
             self._write(letters.gaps(reader, period.name, on, url), on)
         else:
             means, draw, stamp = self.tools.means(), self.tools.draw, self.tools.stamp()
             year = int(period.name)
             self._write(letters.new_charts(reader, year, on, url, means, draw, stamp), on)
+
+    def _is_settled(self, email: str, kind: Kind, period: str, on: dt.date) -> bool:
+        """Say whether a mail was decided meanwhile, or another has taken the reader's day."""
+        mails = self.record.mail
+        is_decided = mails.row(outbox_key(email, kind, period)) is not None
+        return is_decided or (email, on) in mails.days(on)
 
     def news(self, untold: Untold) -> None:
         """Write what has happened since as a mail of its own."""
