@@ -102,10 +102,16 @@ class PublicHolidayCalendar:
                 names.pop(on, None)
                 if correction.kept == "yes":
                     names[on] = correction.name
-        origin = f"holidays {version('holidays')}, {applied} shipped corrections"
+        origin = f"holidays {_version()}, {applied} shipped corrections"
         return HolidayYear(country, subdivision, year, dict(sorted(names.items())), origin)
 
     def _of(self, country: str, subdivision: str) -> Iterator[Correction]:
         for correction in self._corrections:
             if (correction.country, correction.subdivision) == (country, subdivision):
                 yield correction
+
+
+@cache
+def _version() -> str:
+    """The library's version; to look it up takes milliseconds."""
+    return version("holidays")

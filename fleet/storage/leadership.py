@@ -37,14 +37,15 @@ class LeaseLeadership:
 
     def __init__(self, engine: sa.Engine, owner: str) -> None:
         self._engine, self._owner = engine, owner
+        self._seen: tuple[dt.datetime, WorkerRow] | None = None
+        """When the lease was last looked at, and how it stood: until it ends nobody else has it."""
 
     def is_leader(self, now: dt.datetime, lease: dt.timedelta) -> bool:
         """Take or renew the lease where that can be; a renewal that is not needed writes nothing.
 
         now: wall time, which all processes of one machine share.
         """
-        with in_words(self._engine), self._engine.connect() as connection:
-            standing = SqlMail(connection, write=False).worker(_DUTY)
+        standing = self._standing(now, lease)
         if _is_mine(standing, self._owner) and _left(standing, now) > lease / 2:
             return True
         if standing and not _is_mine(standing, self._owner) and _is_fresh(standing, now, lease):
@@ -54,23 +55,32 @@ class LeaseLeadership:
             with connection.begin():
                 return self._taken(SqlMail(connection, write=True), now, lease)
 
+    def _standing(self, now: dt.datetime, lease: dt.timedelta) -> WorkerRow | None:
+        """The lease as it was last seen, looked up again where it may have another holder."""
+        if self._seen is not None and self._seen[0] <= now:
+            row = self._seen[1]
+            least = lease / 2 if row.owner == self._owner else dt.timedelta()
+            if least < _left(row, now) <= 2 * lease:
+                return row
+        with in_words(self._engine), self._engine.connect() as connection:
+            row_now = SqlMail(connection, write=False).worker(_DUTY)
+        self._seen = None if row_now is None else (now, row_now)
+        return row_now
+
     def _taken(self, mail: SqlMail, now: dt.datetime, lease: dt.timedelta) -> bool:
         row = mail.worker(_DUTY) or WorkerRow(duty=_DUTY)
         is_mine = _is_mine(row, self._owner)
         if not is_mine and _is_fresh(row, now, lease):
             return False
         term = row.term if is_mine else row.term + 1
-        mail.set_worker(replace(row, owner=self._owner, term=term, until_at=now + lease))
+        made = replace(row, owner=self._owner, term=term, until_at=now + lease)
+        mail.set_worker(made)
+        self._seen = now, made
         return True
 
-    def leader(self, now: dt.datetime) -> str:
-        """Who leads now; '' for nobody."""
-        with in_words(self._engine), self._engine.connect() as connection:
-            row = SqlMail(connection, write=False).worker(_DUTY)
-        return row.owner if row and _left(row, now) > dt.timedelta() else ""
-
     def give_up(self) -> None:
-        """Let another take over at once."""
+        """Let another take over, at the latest when the lease would have ended."""
+        self._seen = None
         with in_words(self._engine), self._engine.connect() as connection:
             connection = connection.execution_options(**{WRITE: True})
             with connection.begin():
@@ -122,10 +132,6 @@ class AdvisoryLeadership:
                 return True
             connection.close()
             return False
-
-    def leader(self, now: dt.datetime) -> str:
-        """Nobody's name is known: the lock has none."""
-        return ""
 
     def give_up(self) -> None:
         """Close the connection, and the lock with it."""

@@ -30,10 +30,6 @@ class Leadership(Protocol):
         """Take or keep the lead where that can be."""
         ...
 
-    def leader(self, now: dt.datetime) -> str:
-        """Who leads now, where that is known."""
-        ...
-
     def give_up(self) -> None:
         """Let another take over at once."""
         ...
@@ -72,10 +68,8 @@ class Worker:
         now = self.clock()
         try:
             if not self.leadership.is_leader(now, LEASE):
-                other = self.leadership.leader(now)
-                who = f" ({other})" if other else ""
-                waits = self._news(now, f"another process runs the timetable{who}; this one waits")
-                return Ticked(says=waits, is_leader=False)
+                waits = "another process runs the timetable; this one waits until it ends"
+                return Ticked(says=self._news(now, waits), is_leader=False)
             planned = plan_due_work(self.store, self.tools, now, self._memo)
             tally = self._sent()
         except (FleetError, NotificationError) as error:

@@ -22,6 +22,7 @@ from notifications.outbox import State
 from notifications.settings import Settings
 
 MONDAY = dt.date(2026, 11, 30)
+_HOLIDAYS = PublicHolidayCalendar()
 LEAD, BIRCH_LEAD = "ana@alder.example", "ben@birch.example"
 CONSULTANT, MANAGER = "robin@state.example", "max@state.example"
 
@@ -112,12 +113,11 @@ def mail_tools(store: SqlStore, now: Callable[[], dt.datetime], base_url: str = 
     def draw(printed: Sequence[PrintedChart], made_at: dt.datetime) -> bytes:
         return chart_pdf(printed, "letter", made_at)
 
-    holidays = PublicHolidayCalendar()
     return Tools(
-        public_holidays=holidays,
+        public_holidays=_HOLIDAYS,
         settings=Settings(base_url=base_url),
         means=lambda: Means(
-            public_holidays=holidays,
+            public_holidays=_HOLIDAYS,
             layout=ChartLayout(),
             number=lambda: f"{next(count):08d}",
             paper="letter",

@@ -1,0 +1,210 @@
+"""A small state in five time zones whose mail is planned minute by minute by three processes.
+
+Driven by a clock of its own, with restarts, a process that dies before its commit, a machine that
+sleeps for days and a clock that is set back: whatever happens, what was planned is judged against
+the calendar alone.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import random
+from collections import Counter, defaultdict
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import ExitStack
+from dataclasses import dataclass, field
+from zoneinfo import ZoneInfo
+
+from fleet.domain.mail_times import MailSetting
+from fleet.domain.records import Person, RegisterRecord, Role, Site, Unit
+from fleet.services.mailing.ports import OutboxRow
+from fleet.services.mailing.tick import trust_clock
+from fleet.services.mailing.work import Worker
+from fleet.storage import SqlStore, open_store
+from fleet.storage.leadership import AdvisoryLeadership
+from notifications.cadence import week_period
+from notifications.messages import Kind
+from tests.fleet.services.mailing.mail_fleet import change, mail_tools
+
+ZONES = (*("America/New_York", "America/Chicago", "America/Denver", "America/Phoenix", "UTC"),)
+SEND_AT = {Kind.SITE_LEAD: "07:00", Kind.CONSULTANT: "03:00", Kind.MANAGER: "23:30"}
+_TROUBLES = ("restarted", "killed", "slept", "set back")
+MINUTE, DAY = dt.timedelta(minutes=1), dt.timedelta(days=1)
+
+__all__ = ["Drive", "Result", "found_wrong", "make_state", "minutes_between"]
+
+
+def make_state(store: SqlStore, since_on: dt.date) -> None:
+    """A site, a lead, a consultant and a manager in each zone; a unit at each site."""
+    records: list[RegisterRecord] = []
+    for number, zone in enumerate(ZONES):
+        name = f"site{number}"
+        records += [
+            Site(
+                site=name,
+                name=f"Laboratory {number}",
+                county=f"County {number}",
+                region=f"Region {number}",
+                country="US",
+                subdivision="NE",
+                time_zone=zone,
+                open_days="Mon Tue Wed Thu Fri",
+            ),
+            Unit(
+                property_number=f"U-{number}",
+                kind="microscope",
+                manufacturer="Exemplar",
+                model="M1",
+                serial="",
+                site=name,
+                in_service_on=since_on,
+            ),
+            Person(email=f"lead{number}@lab.example", name="", role=Role.SITE_LEAD, site=name),
+            Person(
+                email=f"consultant{number}@lab.example",
+                name="",
+                role=Role.CONSULTANT,
+                region=f"Region {number}",
+            ),
+            Person(
+                email=f"manager{number}@lab.example",
+                name="",
+                role=Role.MANAGER,
+                region=f"Region {number}",
+                time_zone=zone,
+            ),
+        ]
+    records += [MailSetting(name=f"send_at_{kind.value}", value=at) for kind, at in SEND_AT.items()]
+    start = dt.datetime.combine(since_on, dt.time(), dt.UTC)
+    change(store, *records, at=start, initial=True)
+
+
+def minutes_between(
+    first: dt.datetime, last: dt.datetime, is_fine: Callable[[dt.datetime], bool]
+) -> Iterator[dt.datetime]:
+    """Every minute where it is fine, every twenty elsewhere."""
+    at = first
+    while at < last:
+        yield at
+        at += MINUTE if is_fine(at) else 20 * MINUTE
+
+
+@dataclass
+class Result:
+    """How often what happened."""
+
+    ticks: int = 0
+    counts: Counter[str] = field(default_factory=Counter)
+
+
+@dataclass
+class Drive:
+    """Three processes on one database, and what befalls them."""
+
+    url: str
+    seed: int = 20260308
+    result: Result = field(default_factory=Result)
+
+    def run(self, instants: Iterator[dt.datetime], trouble_every: int) -> Result:
+        """Tick all three at each instant, in a drawn order; something befalls them so often."""
+        chance, now = random.Random(self.seed), [dt.datetime(2000, 1, 1, tzinfo=dt.UTC)]
+        with ExitStack() as stack:
+            stores = [open_store(self.url, clock=lambda: now[0]) for _ in range(3)]
+            for store in stores:
+                stack.callback(store.close)
+            workers = [self._worker(n, store, now) for n, store in enumerate(stores)]
+            skip_until: dt.datetime | None = None
+            place = 0
+            for at in instants:
+                if skip_until is not None and at < skip_until:
+                    continue
+                now[0], skip_until = at, None
+                for number in chance.sample(range(3), 3):
+                    workers[number].tick()
+                    self.result.ticks += 1
+                if (place := place + 1) % trouble_every == 0:
+                    what = _TROUBLES[place // trouble_every % len(_TROUBLES)]
+                    skip_until = self._befall(what, chance, workers, stores, now, at)
+            for worker in workers:
+                worker.leadership.give_up()
+        return self.result
+
+    def _worker(self, number: int, store: SqlStore, now: list[dt.datetime]) -> Worker:
+        self.result.counts["started"] += 1
+        return Worker(
+            store=store,
+            tools=mail_tools(store, lambda: now[0]),
+            leadership=store.leadership(f"process {number}.{self.result.counts['started']}"),
+            owner=f"process {number}",
+            clock=lambda: now[0],
+            door=None,
+        )
+
+    def _befall(
+        self,
+        what: str,
+        chance: random.Random,
+        workers: list[Worker],
+        stores: Sequence[SqlStore],
+        now: list[dt.datetime],
+        at: dt.datetime,
+    ) -> dt.datetime | None:
+        self.result.counts[what] += 1
+        number = chance.randrange(3)
+        if what == "slept":
+            return at + chance.choice([30 * MINUTE, 8 * 60 * MINUTE, 2 * DAY])
+        if what == "set back":
+            now[0] = at - 120 * MINUTE
+            for worker in workers:
+                worker.tick()
+            trust_clock(stores[0], at)
+            return None
+        if what == "killed":
+            # What a process has begun and not committed is gone with it.
+            with stores[number].begin(write=True) as record:
+                record.mail.tell("lead0@lab.example", {"lost": "lost"}, at.date())
+        if what == "restarted" or isinstance(workers[number].leadership, AdvisoryLeadership):
+            # A lease stays until it runs out; PostgreSQL's lock goes with the process.
+            workers[number].leadership.give_up()
+        workers[number] = self._worker(number, stores[number], now)
+        return None
+
+
+def found_wrong(
+    store: SqlStore, weeks: Sequence[dt.date], is_closed: Callable[[dt.date], bool]
+) -> list[str]:
+    """What is not as it should be, judged from the calendar: a line a fault.
+
+    weeks: the Mondays of the whole weeks driven.
+    """
+    with store.begin() as record:
+        rows = record.mail.rows()
+    faults: list[str] = []
+    of_week: dict[tuple[str, str], list[OutboxRow]] = defaultdict(list)
+    days: Counter[tuple[str, dt.date]] = Counter()
+    for row in rows:
+        if row.kind in SEND_AT:
+            of_week[row.recipient, row.period].append(row)
+        if row.day is not None:
+            days[row.recipient, row.day] += 1
+            faults += _badly_timed(row, is_closed)
+    faults += [f"{who} got {n} mails on {on}" for (who, on), n in days.items() if n > 1]
+    for role in ("lead", "consultant", "manager"):
+        for number in range(len(ZONES)):
+            who = f"{role}{number}@lab.example"
+            for monday in weeks:
+                found = of_week.get((who, week_period(monday)), [])
+                if len(found) != 1:
+                    faults.append(f"{who}, week of {monday}: {len(found)} decisions")
+    return faults
+
+
+def _badly_timed(row: OutboxRow, is_closed: Callable[[dt.date], bool]) -> Iterator[str]:
+    zone = ZoneInfo(ZONES[int(row.recipient.partition("@")[0][-1])])
+    local = row.planned_at.astimezone(zone)
+    send_at = dt.time.fromisoformat(SEND_AT.get(row.kind, "07:00"))
+    if row.day != local.date() or is_closed(local.date()):
+        yield f"{row.recipient}: {row.kind.value} {row.period} went on {local}"
+    # On the day of a change a time that comes twice is the first, one that is left out is later.
+    if local.time() < send_at:
+        yield f"{row.recipient}: {row.kind.value} {row.period} went before its hour, at {local}"

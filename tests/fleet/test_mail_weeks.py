@@ -1,0 +1,44 @@
+"""A week round each change of the clock: each mail once, whatever befalls three processes.
+
+The small form of `tests.studies.mail_year`.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import holidays
+import pytest
+
+from fleet.storage import SqlStore
+from tests.fleet.mail_days import DAY, Drive, found_wrong, make_state, minutes_between
+
+CLOSED = holidays.country_holidays("US", subdiv="NE", years=range(2025, 2028))
+"""An independent library's holidays; the sites are closed on weekends."""
+
+
+@pytest.mark.parametrize(
+    "changes_on",
+    [dt.date(2026, 3, 8), dt.date(2026, 11, 1)],
+    ids=["spring", "autumn"],
+)
+def test_a_week_round_a_change_of_the_clock_has_each_mail_once(
+    store: SqlStore, fleet_url: str, changes_on: dt.date
+) -> None:
+    """Daylight saving time of 2026 in the United States: 15 U.S.C. 260a."""
+    first = dt.datetime.combine(changes_on - 7 * DAY, dt.time(12), dt.UTC)
+    make_state(store, changes_on - 300 * DAY)
+    instants = minutes_between(
+        first,
+        first + 10 * DAY,
+        lambda at: at.date() == changes_on and at.hour < 14,
+    )
+
+    result = Drive(fleet_url).run(instants, trouble_every=100)
+
+    mondays = [changes_on - 6 * DAY, changes_on + DAY]
+    assert found_wrong(store, mondays, lambda on: on.weekday() > 4 or on in CLOSED) == []
+    assert result.counts["slept"]
+    assert result.counts["set back"]
+    assert result.counts["killed"]
+    assert result.counts["started"] > 3
