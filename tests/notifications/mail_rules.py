@@ -23,10 +23,30 @@ def check_message(content: bytes) -> EmailMessage:
     assert re.fullmatch(r"<[^<>@\s]+@[^<>@\s]+>", parsed["Message-ID"])
     # RFC 3834 5: automatic mail says so, so that responders stay silent.
     assert parsed.get_all("Auto-Submitted") == ["auto-generated"]
-    # RFC 2046 5.1.4: increasing order of preference, the plainest first.
-    assert parsed.get_content_type() == "multipart/alternative"
-    assert [p.get_content_type() for p in parsed.iter_parts()] == ["text/plain", "text/html"]
+    _check_parts(parsed)
     return parsed
+
+
+def _check_parts(parsed: EmailMessage) -> None:
+    body = parsed
+    if parsed.get_content_type() == "multipart/mixed":
+        # RFC 2046 5.1.3: the parts in their order, the body before what goes with it.
+        first, *files = parsed.iter_parts()
+        assert isinstance(first, EmailMessage)
+        body = first
+        assert files
+        for file in files:
+            assert file.get_content_disposition() == "attachment"
+            assert file.get_filename()
+    # RFC 2046 5.1.4: increasing order of preference, the plainest first.
+    assert body.get_content_type() == "multipart/alternative"
+    kinds = [part.get_content_type() for part in body.iter_parts()]
+    assert kinds[:2] == ["text/plain", "text/html"]
+    # RFC 6047 2.4: a calendar among them says its METHOD and its charset.
+    assert kinds[2:] in ([], ["text/calendar"])
+    for part in list(body.iter_parts())[2:]:
+        assert part.get_param("method") in ("PUBLISH", "CANCEL")
+        assert part.get_param("charset") == "utf-8"
 
 
 def _check_lines(content: bytes) -> None:

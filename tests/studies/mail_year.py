@@ -1,9 +1,9 @@
 """A simulated year of minutes: does each person get each mail once, whatever befalls?
 
 python -m tests.studies.mail_year [sqlite|postgresql] drives three processes' timetables on one
-database minute by minute from 1 January 2026 to 1 January 2027 in five time zones, with a restart, a
-kill, a sleeping machine or a clock set back every 2,000 minutes, and judges what stands in the outbox
-by the calendar. About 25 minutes a database.
+database minute by minute from 1 January 2026 to 1 January 2027 in five time zones, with a restart,
+a kill, a sleeping machine or a clock set back every 2,000 minutes, and judges what stands in the
+outbox by the calendar. About 25 minutes a database.
 """
 
 from __future__ import annotations
