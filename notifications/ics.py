@@ -21,6 +21,17 @@ _PRODUCT: Final = "-//Dueward//Dueward//EN"
 _WIDTH: Final = 75
 """Octets a line without its end (RFC 5545 3.1)."""
 _REFRESH: Final = "PT12H"
+_UTC: Final = (
+    "BEGIN:VTIMEZONE",
+    "TZID:Etc/UTC",
+    "BEGIN:STANDARD",
+    "DTSTART:19700101T000000",
+    "TZOFFSETFROM:+0000",
+    "TZOFFSETTO:+0000",
+    "END:STANDARD",
+    "END:VTIMEZONE",
+)
+"""What stands in a calendar without events, which must have a component (RFC 5545 3.6)."""
 
 
 class Method(StrEnum):
@@ -79,8 +90,11 @@ def calendar(
             f"REFRESH-INTERVAL;VALUE=DURATION:{_REFRESH}",
             f"X-PUBLISHED-TTL:{_REFRESH}",
         ]
-    for event in sorted(events, key=lambda one: one.uid):
-        lines += _lines(event, organizer)
+    parts: list[Iterable[str]] = [
+        _lines(event, organizer) for event in sorted(events, key=lambda one: one.uid)
+    ]
+    for part in parts or [_UTC]:
+        lines += part
     lines.append("END:VCALENDAR")
     return b"".join(folded(line) for line in lines)
 

@@ -64,15 +64,17 @@ def mail(message: Rendered, settings: Settings) -> Mail:
 def _attach(whole: EmailMessage, attached: Attached) -> None:
     """Add a file; a calendar stands among the alternatives too, where programs look for it.
 
-    RFC 6047 2.4: the part says its METHOD and charset. In base 64, for relays that take no 8 bits.
+    RFC 6047 2.4: both say METHOD and charset. In base 64, for relays that take no 8 bits.
     """
     main, _, sub = attached.media_type.partition("/")
+    words = {"charset": "utf-8", "method": attached.method} if attached.method else None
     if attached.method:
         body = next(part for part in whole.walk() if part.get_content_subtype() == "alternative")
-        words = {"method": attached.method}
         content = attached.content.decode()
-        body.add_alternative(content, subtype=sub, cte="base64", params=words)
-    whole.add_attachment(attached.content, maintype=main, subtype=sub, filename=attached.name)
+        body.add_alternative(content, subtype=sub, cte="base64", params={"method": attached.method})
+    whole.add_attachment(
+        attached.content, maintype=main, subtype=sub, filename=attached.name, params=words
+    )
 
 
 def message_id(message: Rendered, domain: str) -> str:

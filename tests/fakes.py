@@ -18,7 +18,7 @@ from fleet.domain.records import REMOVED, Entry, RegisterRecord, StoredEntry, bl
 from fleet.domain.register import BookText, Change, Register
 from fleet.errors import KeyTaken
 from fleet.services.calendar_ports import Events, Feeds, Links
-from fleet.services.mailing.ports import MailRecord
+from fleet.services.mail_ports import MailRecord
 from fleet.services.ports import ChangeLine, HolidayYear, KeptYears, MarkColumns, Stamp
 from notifications.outbox import Outbox
 

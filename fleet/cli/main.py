@@ -44,6 +44,7 @@ COMMANDS: Final = {
     "digest": "What each person would get by e-mail; write it or send it.",
     "work": "Run the timetable: plan the mail that is due, and send it.",
     "outbox": "What is on its way, what did not arrive, and why.",
+    "away": "Who is away, and who reads their mail meanwhile.",
     "feed": "A person's calendar of due dates and visits, at an address or as a file.",
     "packet": "The evidence of one site for a span of time, as a PDF and a ZIP.",
     "chart": "Print charts of a year as PDF, and procedure cards; see who has no chart.",

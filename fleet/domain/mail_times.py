@@ -45,7 +45,7 @@ class QuietPeriod:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MailSetting:
-    """One setting of the mail that is not left as it comes (`fleet.services.mailing.settings`)."""
+    """One setting of the mail that is not left as it comes (`fleet.services.mail_settings`)."""
 
     name: str
     value: str

@@ -85,7 +85,7 @@ def revised(
         if old is None or old.content != one.content() or old.cancelled_at is not None:
             changed.append(
                 EventRow(
-                    uid=_uid(one.about),
+                    uid=_uid(one.about, now) if old is None else old.uid,
                     about=one.about,
                     site=one.site,
                     content=one.content(),
@@ -105,9 +105,15 @@ def revised(
     return changed, gone
 
 
-def _uid(about: str) -> str:
-    """A UID that names nobody and nothing (RFC 7986 5.3), and is always the same."""
-    return f"{hashlib.sha256(about.encode()).hexdigest()[:32]}@dueward"
+def _uid(about: str, now: dt.datetime) -> str:
+    """A UID that names nobody and nothing (RFC 7986 5.3), for an event that begins to be told now.
+
+    What was forgotten and comes back is another event: its sequence begins at 0 again, which no
+    program would take for a later version of the old one (RFC 5545 3.8.7.4). Nor do two fleets with
+    the same numbers share one.
+    """
+    name = f"{about} {now.astimezone(dt.UTC).isoformat()}"
+    return f"{hashlib.sha256(name.encode()).hexdigest()[:32]}@dueward"
 
 
 def event_of(row: EventRow) -> Event:

@@ -10,7 +10,7 @@ import datetime as dt
 import hashlib
 import json
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fleet.errors import BadInput, Fault
 from fleet.services.calendar_ports import EventRow, FeedRow
@@ -21,7 +21,7 @@ from fleet.services.ports import Record
 from notifications.ics import Event, calendar
 from notifications.messages import Kind
 
-__all__ = ["Feed", "feed", "make_feed", "person_feed"]
+__all__ = ["Feed", "feed", "make_feed", "person_feed", "refuse_unknown"]
 
 _BEHIND, _AHEAD = dt.timedelta(days=90), dt.timedelta(days=400)
 
@@ -39,12 +39,16 @@ def make_feed(record: Record, email: str, token: str, now: dt.datetime) -> str:
 
     Raises BadInput for an address that gets no mail: whoever is not known has no calendar.
     """
-    address = address_of(email)
-    if address not in readers(record.register(), now).all:
+    refuse_unknown(record, email, now)
+    record.feeds.add(FeedRow(token_hash=token_hash(token), email=address_of(email), made_at=now))
+    return f"/calendar/{token}.ics"
+
+
+def refuse_unknown(record: Record, email: str, now: dt.datetime) -> None:
+    """Raise BadInput for an address that answers for nothing: its calendar would be empty."""
+    if not _as_reader(record, email, now):
         mend = "add a row for it to people, or correct the address"
         raise BadInput([Fault("EMAIL", None, None, f"'{email}' answers for no site", mend)])
-    record.feeds.add(FeedRow(token_hash=token_hash(token), email=address, made_at=now))
-    return f"/calendar/{token}.ics"
 
 
 def feed(record: Record, token: str, now: dt.datetime) -> Feed | None:
@@ -57,18 +61,28 @@ def feed(record: Record, token: str, now: dt.datetime) -> Feed | None:
 
 def person_feed(record: Record, email: str, now: dt.datetime) -> Feed:
     """A person's calendar; without events for somebody who answers for nothing any more."""
-    reader = readers(record.register(), now).all.get(address_of(email))
-    events = [] if reader is None else list(_events(record, reader, now))
-    content = calendar(events, name="Dueward")
+    content = calendar(_events(record, _as_reader(record, email, now), now), name="Dueward")
     return Feed(content, f'"{hashlib.sha256(content).hexdigest()[:32]}"')
 
 
-def _events(record: Record, reader: MailReader, now: dt.datetime) -> Iterator[Event]:
-    """The events of the reader's sites and regions, from 90 days back to 400 days ahead."""
+def _as_reader(record: Record, email: str, now: dt.datetime) -> list[MailReader]:
+    """A person by what they answer for themselves, and as a deputy by what they stand in for.
+
+    Mail of somebody who is away goes to their deputy; their own calendar stays theirs.
+    """
+    register = record.register()
+    both = (readers(replace(register, absences={}), now), readers(register, now))
+    return [some.all[address_of(email)] for some in both if address_of(email) in some.all]
+
+
+def _events(record: Record, person: list[MailReader], now: dt.datetime) -> Iterator[Event]:
+    """The events of the person's sites and regions, from 90 days back to 400 days ahead."""
+    if not person:
+        return
     places = {site.site: site.region for site in record.register().sites.values()}
-    today = reader.today(now)
+    today = person[0].today(now)
     for row in record.events.all():
-        if not _answers_for(reader, row, places.get(row.site, "")):
+        if not any(_answers_for(one, row, places.get(row.site, "")) for one in person):
             continue
         event = event_of(row)
         begins = event.begins.date() if isinstance(event.begins, dt.datetime) else event.begins

@@ -9,7 +9,7 @@ from fleet.domain.mail_times import Absence, MailSetting
 from fleet.domain.records import Person, Site
 from fleet.services.load_merge import Merged
 from fleet.services.load_ports import Faults
-from fleet.services.mailing.settings import wrong_setting
+from fleet.services.mail_settings import wrong_setting
 
 __all__ = ["check_mail"]
 
@@ -17,9 +17,10 @@ __all__ = ["check_mail"]
 def check_mail(merged: Merged, faults: Faults) -> None:
     """Find absences of and deputies whom nobody knows, absences that overlap, wrong settings."""
     known = _addresses(merged)
+    is_spoiled = merged.is_spoiled(Person) or merged.is_spoiled(Site)
     for row in merged.rows(Absence).values():
         for column, email in (("email", row.record.email), ("deputy", row.record.deputy)):
-            if email and email.casefold() not in known and not merged.is_spoiled(Person, email):
+            if email and email.casefold() not in known and not is_spoiled:
                 mend = "add it to people, or correct the address"
                 faults.add(row.file, row.row, column, f"nobody has the address '{email}'", mend)
     _check_overlaps(merged, faults)

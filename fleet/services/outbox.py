@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Collection, Sequence
 
 from fleet.errors import BadInput, Fault
-from fleet.services.mailing.ports import OutboxRow
+from fleet.services.mail_ports import OutboxRow
 from fleet.services.ports import Record, Store
 from notifications.outbox import State
 

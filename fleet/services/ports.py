@@ -17,7 +17,7 @@ from fleet.domain.evidence import Attachment
 from fleet.domain.records import Entry, RegisterRecord, StoredEntry
 from fleet.domain.register import Change, Register
 from fleet.services.calendar_ports import Events, Feeds, Links
-from fleet.services.mailing.ports import MailRecord
+from fleet.services.mail_ports import MailRecord
 from notifications.outbox import Outbox
 
 __all__ = [

@@ -14,8 +14,8 @@ from zoneinfo import ZoneInfo
 
 from fleet.domain.records import Site
 from fleet.services.calendar_ports import EventRow
-from fleet.services.digest_facts import place_of
 from fleet.services.events import Happening, event_of, revised
+from fleet.services.mailing.digest_facts import place_of
 from fleet.services.mailing.plan import Planner
 from fleet.services.mailing.readers import MailReader
 from notifications import digests as written

@@ -13,7 +13,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.exc import DBAPIError
 
-from fleet.services.mailing.ports import WorkerRow
+from fleet.services.mail_ports import WorkerRow
 from fleet.storage.engines import WRITE
 from fleet.storage.mail_rows import SqlMail
 from fleet.storage.refusals import in_words

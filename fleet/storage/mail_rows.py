@@ -9,7 +9,7 @@ import sqlalchemy as sa
 from sqlalchemy import RowMapping
 from sqlalchemy.dialects import postgresql, sqlite
 
-from fleet.services.mailing.ports import AddressState, OutboxRow, Told, WorkerRow
+from fleet.services.mail_ports import AddressState, OutboxRow, Told, WorkerRow
 from fleet.storage.mail_schema import mail_address, outbox, outbox_content, told, worker
 from fleet.storage.schema import chain_head
 from notifications.messages import Kind

@@ -13,7 +13,7 @@ from contextlib import contextmanager
 import sqlalchemy as sa
 from sqlalchemy import RowMapping
 
-from fleet.services.mailing.ports import WorkerRow
+from fleet.services.mail_ports import WorkerRow
 from fleet.storage.engines import WRITE
 from fleet.storage.mail_rows import IS_DUE, SqlMail, is_due
 from fleet.storage.mail_schema import mail_address, outbox, outbox_content

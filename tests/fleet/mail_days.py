@@ -17,7 +17,7 @@ from zoneinfo import ZoneInfo
 
 from fleet.domain.mail_times import MailSetting
 from fleet.domain.records import Person, RegisterRecord, Role, Site, Unit
-from fleet.services.mailing.ports import OutboxRow
+from fleet.services.mail_ports import OutboxRow
 from fleet.services.mailing.tick import trust_clock
 from fleet.services.mailing.work import Worker
 from fleet.storage import SqlStore, open_store
@@ -36,47 +36,46 @@ __all__ = ["Drive", "Result", "found_wrong", "make_state", "minutes_between"]
 
 def make_state(store: SqlStore, since_on: dt.date) -> None:
     """A site, a lead, a consultant and a manager in each zone; a unit at each site."""
-    records: list[RegisterRecord] = []
-    for number, zone in enumerate(ZONES):
-        name = f"site{number}"
-        records += [
-            Site(
-                site=name,
-                name=f"Laboratory {number}",
-                county=f"County {number}",
-                region=f"Region {number}",
-                country="US",
-                subdivision="NE",
-                time_zone=zone,
-                open_days="Mon Tue Wed Thu Fri",
-            ),
-            Unit(
-                property_number=f"U-{number}",
-                kind="microscope",
-                manufacturer="Exemplar",
-                model="M1",
-                serial="",
-                site=name,
-                in_service_on=since_on,
-            ),
-            Person(email=f"lead{number}@lab.example", name="", role=Role.SITE_LEAD, site=name),
-            Person(
-                email=f"consultant{number}@lab.example",
-                name="",
-                role=Role.CONSULTANT,
-                region=f"Region {number}",
-            ),
-            Person(
-                email=f"manager{number}@lab.example",
-                name="",
-                role=Role.MANAGER,
-                region=f"Region {number}",
-                time_zone=zone,
-            ),
-        ]
+    records = [one for n, zone in enumerate(ZONES) for one in _of_zone(n, zone, since_on)]
     records += [MailSetting(name=f"send_at_{kind.value}", value=at) for kind, at in SEND_AT.items()]
     start = dt.datetime.combine(since_on, dt.time(), dt.UTC)
     change(store, *records, at=start, initial=True)
+
+
+def _of_zone(number: int, zone: str, since_on: dt.date) -> list[RegisterRecord]:
+    name, region = f"site{number}", f"Region {number}"
+    return [
+        Site(
+            site=name,
+            name=f"Laboratory {number}",
+            county=f"County {number}",
+            region=region,
+            country="US",
+            subdivision="NE",
+            time_zone=zone,
+            open_days="Mon Tue Wed Thu Fri",
+        ),
+        Unit(
+            property_number=f"U-{number}",
+            kind="microscope",
+            manufacturer="Exemplar",
+            model="M1",
+            serial="",
+            site=name,
+            in_service_on=since_on,
+        ),
+        Person(email=f"lead{number}@lab.example", name="", role=Role.SITE_LEAD, site=name),
+        Person(
+            email=f"consultant{number}@lab.example", name="", role=Role.CONSULTANT, region=region
+        ),
+        Person(
+            email=f"manager{number}@lab.example",
+            name="",
+            role=Role.MANAGER,
+            region=region,
+            time_zone=zone,
+        ),
+    ]
 
 
 def minutes_between(

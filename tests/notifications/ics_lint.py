@@ -64,6 +64,8 @@ def _structure(properties: list[Property]) -> Iterator[str]:
         yield "3.7.4: another version than 2.0"
     method = next((value for name, _, value in head if name == "METHOD"), "")
     zones = {value for name, _, value in properties if name == "TZID"}
+    if len(names) == 2:
+        yield "3.6: no component"
     events = list(_events(properties))
     for event in events:
         yield from _event(event, method, zones)

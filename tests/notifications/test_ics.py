@@ -232,6 +232,16 @@ def test_the_lint_finds_each_fault(name: str) -> None:
     assert words in faults(GOOD.replace(old, new, 1))
 
 
+def test_a_calendar_without_events_has_a_component_all_the_same() -> None:
+    """RFC 5545 3.6: it MUST include at least one calendar component."""
+    content = calendar([], name="Dueward")
+
+    assert faults(content) == []
+    assert read(content) == []
+    bare = content[: content.index(b"BEGIN:VTIMEZONE")] + b"END:VCALENDAR\r\n"
+    assert faults(bare) == ["3.6: no component"]
+
+
 def test_the_lint_finds_two_events_of_one_uid() -> None:
     part = GOOD[GOOD.index(b"BEGIN:VEVENT") : GOOD.index(b"END:VCALENDAR")]
 

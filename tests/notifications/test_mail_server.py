@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from fleet.services.digest import digests
+from fleet.services.mailing.digest import digests
 from fleet.storage import create, open_store
 from notifications.dispatch import dispatch_due
 from notifications.messages import Rendered
@@ -16,7 +16,7 @@ from notifications.mime import mail
 from notifications.outbox import Planned, State
 from notifications.settings import Settings
 from notifications.smtp import Door, server
-from tests.fleet.services.digest_scenario import BOOK, ROOT, a_state
+from tests.fleet.services.mailing.digest_scenario import BOOK, ROOT, a_state
 from tests.fleet.storage.outbox_examples import NOW, a_planned, plan
 from tests.mail_server import MailServer, as_kept, without_trace
 from tests.notifications.facts_made import a_rendered

@@ -21,8 +21,8 @@ from fleet.cli.picture import owing_counties
 from fleet.cli.refusals import ended
 from fleet.domain.answers import StatusRow
 from fleet.errors import BadInput, Fault
-from fleet.services.digest import write_folder
 from fleet.services.due import due_rows, roll_up
+from fleet.services.mailing.digest import write_folder
 from fleet.services.questions import DueAnswer, Question
 from notifications.digests.words import counted, day
 

@@ -15,9 +15,9 @@ from fleet.cli.options import day_option, examples, formatted, opens_program
 from fleet.cli.output import Form, Value, note, show_rows
 from fleet.cli.refusals import FAILED, ended
 from fleet.domain.records import Role
-from fleet.services.digest import READERS, DigestRun, write_folder
-from fleet.services.digest_run import digest_run, sealed_root
 from fleet.services.mailing.by_hand import plan_by_hand
+from fleet.services.mailing.digest import READERS, DigestRun, write_folder
+from fleet.services.mailing.digest_run import digest_run, sealed_root
 from fleet.services.questions import Question
 from notifications.digests.words import counted, joined
 from notifications.dispatch import dispatch_due

@@ -13,7 +13,7 @@ from fleet.cli.output import Form, Value, note, show_rows
 from fleet.errors import BadInput, Fault
 from fleet.services.calendar_ports import FeedRow
 from fleet.services.events import revise_events
-from fleet.services.feeds import make_feed, person_feed
+from fleet.services.feeds import make_feed, person_feed, refuse_unknown
 from fleet.services.mailing.readers import address_of
 from notifications.digests.words import counted
 
@@ -69,6 +69,7 @@ def feed(
             return 0
         revise_events(record, program.public_holidays, now, program.today())
         if out is not None:
+            refuse_unknown(record, email, now)
             content = person_feed(record, email, now).content
             record.commit()
             out.write_bytes(content)

@@ -16,7 +16,7 @@ from fleet.cli.grids import fitted, grid, heading, printed
 from fleet.cli.options import day_option, examples, formatted, opens_program
 from fleet.cli.output import Form, Value, note, show_rows, write_text
 from fleet.errors import BadInput, Fault
-from fleet.services.mailing.ports import AddressState, OutboxRow
+from fleet.services.mail_ports import AddressState, OutboxRow
 from fleet.services.outbox import OPEN, mail_of, resume, retry, suppress
 from notifications.digests.words import counted, day, joined
 from notifications.outbox import State

@@ -8,8 +8,8 @@ from collections.abc import Iterable, Mapping
 
 from fleet.domain.records import Person, Site
 from fleet.domain.register import Register
-from fleet.services.digest_facts import place_of
-from fleet.services.mailing.ports import MailRecord, OutboxRow
+from fleet.services.mail_ports import MailRecord, OutboxRow
+from fleet.services.mailing.digest_facts import place_of
 from fleet.services.mailing.readers import AwayAlone, MailReader, Readers, address_of
 from notifications.facts import Away, Escalated, NotReached
 from notifications.messages import Kind

@@ -7,9 +7,9 @@ from collections.abc import Collection
 from dataclasses import dataclass
 
 from fleet.domain.records import Role
-from fleet.services.digest import DigestRun
+from fleet.services.mail_ports import OutboxRow
+from fleet.services.mailing.digest import DigestRun
 from fleet.services.mailing.plan import Planner, Planning, Tools
-from fleet.services.mailing.ports import OutboxRow
 from fleet.services.mailing.readers import READERS
 from fleet.services.mailing.wanted import People, Wanted
 from fleet.services.ports import Record

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 from fleet.services.charts.facts import PrintedChart
 from fleet.services.charts.printing import Means, missing_prints
 from fleet.services.charts.prints import keep_prints
-from fleet.services.digest_facts import place_of
+from fleet.services.mailing.digest_facts import place_of
 from fleet.services.mailing.month_gaps import month_gaps, return_to
 from fleet.services.mailing.readers import MailReader
 from fleet.services.mailing.wanted import People

@@ -8,9 +8,9 @@ from collections.abc import Collection
 from fleet.domain.records import Role
 from fleet.services.calendars import CalendarMaker
 from fleet.services.columns import book_of
-from fleet.services.digest_facts import fleet_facts
 from fleet.services.due import due_rows
 from fleet.services.findings import finding_rows
+from fleet.services.mailing.digest_facts import fleet_facts
 from fleet.services.mailing.readers import Readers
 from fleet.services.months import first_day, last_day
 from fleet.services.ports import PublicHolidays, Record

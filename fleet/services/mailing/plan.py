@@ -14,11 +14,11 @@ from dataclasses import dataclass, field, replace
 from fleet.services.charts.facts import PrintedChart
 from fleet.services.charts.printing import Means
 from fleet.services.columns import book_of
-from fleet.services.digest import Beside, DigestRun, RecordRoot
-from fleet.services.digest_facts import place_of
-from fleet.services.digest_run import digest_run
 from fleet.services.due import due_rows
 from fleet.services.mailing.beside import away, escalated, not_reached
+from fleet.services.mailing.digest import Beside, DigestRun, RecordRoot
+from fleet.services.mailing.digest_facts import place_of
+from fleet.services.mailing.digest_run import digest_run
 from fleet.services.mailing.events import told_news
 from fleet.services.mailing.letters import Letters
 from fleet.services.mailing.news import Untold

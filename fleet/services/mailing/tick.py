@@ -14,9 +14,9 @@ from typing import TypeVar
 from zoneinfo import ZoneInfo
 
 from fleet.services.events import revise_events
+from fleet.services.mail_ports import WorkerRow
 from fleet.services.mailing.news import Untold, untold_news
 from fleet.services.mailing.plan import Planner, Planning, Tools, is_weekly
-from fleet.services.mailing.ports import WorkerRow
 from fleet.services.mailing.wanted import People, Wanted, wanted
 from fleet.services.ports import Record, Store
 from notifications.cadence import next_instant

@@ -11,8 +11,8 @@ from zoneinfo import ZoneInfo
 from fleet.domain.records import Site
 from fleet.domain.register import Register
 from fleet.services.calendars import CalendarMaker
+from fleet.services.mail_settings import MailTimes, mail_times
 from fleet.services.mailing.readers import MailReader, Readers, readers
-from fleet.services.mailing.settings import MailTimes, mail_times
 from fleet.services.ports import HolidayYear, PublicHolidays
 from notifications.cadence import NOW, WAIT, Period, decision, first_good, instant, periods
 from notifications.messages import Kind

@@ -9,8 +9,8 @@ from dataclasses import dataclass, field
 from typing import Final, Protocol
 
 from fleet.errors import FleetError
+from fleet.services.mail_settings import mail_times
 from fleet.services.mailing.plan import Tools
-from fleet.services.mailing.settings import mail_times
 from fleet.services.mailing.tick import Memo, plan_due_work
 from fleet.services.ports import Store
 from notifications.dispatch import Sender, Tally, dispatch_due

@@ -48,6 +48,10 @@ FLEET = {
     "outages.csv": "property_number,from,to,reason\nM-001,2025-02-03,2025-02-10,lamp\n",
     "people.csv": "email,name,role,site,region,deputy\n"
     "east@agency.example,Robin Moss,consultant,,East,\n",
+    "absences.csv": "email,from,to,deputy\n"
+    "east@agency.example,2026-03-02,2026-03-06,lead@alder.example\n",
+    "quiet_periods.csv": "site,from,to,reason\nalder,2026-12-24,2026-12-31,Year's end\n",
+    "mail_settings.csv": "name,value\nsend_at,06:30\n",
     "entries.csv": "property_number,task,on,to,mark,key,strikes,why\n"
     "M-001,optics,2026-01-13,,done,,,\n",
 }

@@ -8,10 +8,12 @@ from threading import Barrier, Thread
 
 import pytest
 
+from fleet.domain.mail_times import Absence
 from fleet.domain.records import Entry, Mark, Placement
 from fleet.errors import BadInput, LinkRefused
 from fleet.files.public_holidays import PublicHolidayCalendar
-from fleet.services.events import revise_events
+from fleet.services.events import Happening, revise_events
+from fleet.services.events import revised as revised_rows
 from fleet.services.feeds import Feed, feed, make_feed, person_feed
 from fleet.services.kept import rebuild
 from fleet.services.links import Purpose, look_at, make_link, spend
@@ -124,6 +126,57 @@ def test_what_is_gone_is_told_as_cancelled_for_a_month(fleet: SqlStore) -> None:
     revised(fleet, late)
     with fleet.begin() as record:
         assert "gone@dueward" not in {row.uid for row in record.events.all()}
+
+
+def test_who_is_away_keeps_their_calendar_and_their_deputy_has_it_too(fleet: SqlStore) -> None:
+    revised(fleet)
+    before = feed_of(fleet, LEAD)
+    change(
+        fleet,
+        Absence(email=LEAD, from_on=MONDAY, to_on=MONDAY, deputy=BIRCH_LEAD),
+        at=NOW,
+    )
+
+    assert feed_of(fleet, LEAD) == before
+    assert len(lines(feed_of(fleet, BIRCH_LEAD), "UID")) == 2
+    assert len(lines(feed_of(fleet, BIRCH_LEAD, NOW + dt.timedelta(days=2)), "UID")) == 1
+    with fleet.begin(write=True) as record:
+        assert make_feed(record, LEAD, TOKEN, NOW) == f"/calendar/{TOKEN}.ics"
+
+
+def a_happening(on: dt.date, about: str = "due/A-1/x") -> Happening:
+    """An all-day event at alder."""
+    ends = on + dt.timedelta(days=1)
+    return Happening(
+        about=about, site="alder", begins=on, ends=ends, summary=str(on), description=""
+    )
+
+
+def test_what_comes_back_is_the_old_event_with_a_later_sequence_or_another_event() -> None:
+    """RFC 5545 3.8.7.4: the sequence of a UID only grows."""
+    (first,), _ = revised_rows([], [a_happening(MONDAY)], NOW)
+    (ended,), _ = revised_rows([first], [], NOW + dt.timedelta(days=1))
+    (back,), _ = revised_rows([ended], [a_happening(MONDAY)], NOW + dt.timedelta(days=2))
+    assert [one.sequence for one in (first, ended, back)] == [0, 1, 2]
+    assert {one.uid for one in (first, ended, back)} == {first.uid}
+    assert back.cancelled_at is None
+
+    late = NOW + dt.timedelta(days=40)
+    assert revised_rows([ended], [], late) == ([], [first.uid])
+    (anew,), _ = revised_rows([], [a_happening(MONDAY)], late)
+    assert anew.sequence == 0
+    assert anew.uid != first.uid
+
+
+def test_a_feed_reaches_from_90_days_back_to_400_days_ahead(fleet: SqlStore) -> None:
+    days = (-91, -90, 400, 401)
+    wanted = [a_happening(MONDAY + dt.timedelta(days=n), f"visit/{n}") for n in days]
+    with fleet.begin(write=True) as record:
+        record.events.put(revised_rows([], wanted, NOW)[0])
+        record.commit()
+
+    told = [MONDAY + dt.timedelta(days=n) for n in (-90, 400)]
+    assert sorted(lines(feed_of(fleet, LEAD), "SUMMARY")) == [f"SUMMARY:{on}" for on in told]
 
 
 def test_an_address_is_known_by_its_token_alone_and_can_be_ended(fleet: SqlStore) -> None:

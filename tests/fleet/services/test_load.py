@@ -31,6 +31,9 @@ TABLES = [
     "placements",
     "outages",
     "people",
+    "absences",
+    "quiet_periods",
+    "mail_settings",
     "entries",
 ]
 

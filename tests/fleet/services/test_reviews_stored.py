@@ -9,8 +9,8 @@ from typing import Any
 from fleet.domain.chain import root_of
 from fleet.domain.records import Entry, Mark, Person, Role, Site, Unit
 from fleet.domain.register import Change
-from fleet.services.digest_run import digest_run, sealed_root
 from fleet.services.kept import rebuild
+from fleet.services.mailing.digest_run import digest_run, sealed_root
 from fleet.services.ports import Stamp
 from fleet.services.questions import Question
 from fleet.services.reviews import ReviewRow, review, review_rows

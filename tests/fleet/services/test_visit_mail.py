@@ -89,7 +89,10 @@ def event(mail: EmailMessage) -> tuple[str, icalendar.Event]:
     assert isinstance(first, bytes)
     assert faults(first) == []
     parsed = icalendar.Calendar.from_ical(first)
-    assert parts[0].get_param("method") == str(parsed["METHOD"])
+    for part in parts:
+        # RFC 6047 2.4 and RFC 5545 3.7.2: method in both places, and the same; charset.
+        assert part.get_param("method") == str(parsed["METHOD"])
+        assert part.get_content_charset() == "utf-8"
     (one,) = parsed.walk("VEVENT")
     assert isinstance(one, icalendar.Event)
     return str(parsed["METHOD"]), one

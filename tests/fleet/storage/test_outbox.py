@@ -8,7 +8,7 @@ from threading import Barrier, Thread
 
 import pytest
 
-from fleet.services.mailing.ports import AddressState, OutboxRow
+from fleet.services.mail_ports import AddressState, OutboxRow
 from fleet.storage import SqlStore
 from notifications.messages import Kind
 from notifications.outbox import Pause, Settled, State

@@ -13,8 +13,8 @@ from fleet.domain.register import Change
 from fleet.files.public_holidays import PublicHolidayCalendar
 from fleet.services.charts.facts import PrintedChart
 from fleet.services.charts.printing import Means
+from fleet.services.mail_ports import OutboxRow
 from fleet.services.mailing.plan import Planning, Tools
-from fleet.services.mailing.ports import OutboxRow
 from fleet.services.mailing.tick import Memo, plan_due_work
 from fleet.services.ports import Stamp
 from fleet.storage import SqlStore

@@ -15,7 +15,7 @@ from fleet.domain.answers import FindingRow, StatusRow
 from fleet.domain.records import Role
 from fleet.domain.register import Register
 from fleet.services.charts.status import MissingChart
-from fleet.services.digest_facts import FleetFacts, fleet_facts
+from fleet.services.mailing.digest_facts import FleetFacts, fleet_facts
 from fleet.services.mailing.readers import READERS, MailReader, readers
 from fleet.services.reviews import ReviewRow
 from notifications import digests as written

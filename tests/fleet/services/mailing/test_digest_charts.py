@@ -6,14 +6,14 @@ import datetime as dt
 from typing import cast
 
 from fleet.domain.records import Person, Role
-from fleet.services.digest import DigestRun, digests
-from fleet.services.digest_run import digest_run
+from fleet.services.mailing.digest import DigestRun, digests
+from fleet.services.mailing.digest_run import digest_run
 from fleet.services.ports import Record
 from fleet.services.questions import Question
 from notifications.messages import Kind
 from notifications.settings import Settings
 from tests.fleet.services.charts.print_fleet import JULY_1, NOW, PrintFleet
-from tests.fleet.services.digest_scenario import BOOK, ROOT, a_state
+from tests.fleet.services.mailing.digest_scenario import BOOK, ROOT, a_state
 from tests.reference.bridge import NoPublicHolidays
 
 

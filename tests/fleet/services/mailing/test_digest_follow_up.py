@@ -10,11 +10,11 @@ import pytest
 
 from fleet.domain.evidence import Action
 from fleet.domain.records import Outage, Person, Placement, Role
-from fleet.services.digest import digests
-from fleet.services.digest_facts import fleet_facts
+from fleet.services.mailing.digest import digests
+from fleet.services.mailing.digest_facts import fleet_facts
 from fleet.services.reviews import ReviewRow
 from notifications.settings import Settings
-from tests.fleet.services.digest_scenario import BOOK, ROOT, Scenario
+from tests.fleet.services.mailing.digest_scenario import BOOK, ROOT, Scenario
 
 
 def a_site() -> Scenario:

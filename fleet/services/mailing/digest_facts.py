@@ -17,7 +17,7 @@ from fleet.domain.answers import FindingRow, StatusRow
 from fleet.domain.records import Site, Unit
 from fleet.domain.register import Register
 from fleet.services.charts.status import MissingChart
-from fleet.services.digest_follow_up import follow_up
+from fleet.services.mailing.digest_follow_up import follow_up
 from fleet.services.reviews import ReviewRow
 from notifications.facts import (
     GAP_DAYS,

@@ -11,13 +11,20 @@ from pathlib import Path
 import pytest
 
 from fleet.domain.records import Role
-from fleet.services.digest import DigestRun, digests, write_folder
-from fleet.services.digest_facts import fleet_facts
+from fleet.services.mailing.digest import DigestRun, digests, write_folder
+from fleet.services.mailing.digest_facts import fleet_facts
 from notifications.facts import Visit
 from notifications.messages import Kind, Rendered
 from notifications.mime import mail
 from notifications.settings import Settings
-from tests.fleet.services.digest_scenario import BOOK, ON, ROOT, Scenario, a_state, week_days
+from tests.fleet.services.mailing.digest_scenario import (
+    BOOK,
+    ON,
+    ROOT,
+    Scenario,
+    a_state,
+    week_days,
+)
 from tests.notifications.mail_rules import check_message
 
 

@@ -9,9 +9,9 @@ from fleet.domain.chain import root_of
 from fleet.domain.records import Role
 from fleet.services.charts.status import missing_charts
 from fleet.services.columns import book_of
-from fleet.services.digest import Beside, DigestRun, RecordRoot, digests
 from fleet.services.due import due_rows
 from fleet.services.findings import finding_rows
+from fleet.services.mailing.digest import Beside, DigestRun, RecordRoot, digests
 from fleet.services.months import usual_span
 from fleet.services.ports import PublicHolidays, Record, Stamp
 from fleet.services.questions import Question

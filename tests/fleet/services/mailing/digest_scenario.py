@@ -13,7 +13,7 @@ from fleet.domain.answers import FindingRow, StatusRow
 from fleet.domain.evidence import Action
 from fleet.domain.records import Outage, Person, Placement, Role, Site, Unit
 from fleet.domain.register import Register
-from fleet.services.digest import RecordRoot
+from fleet.services.mailing.digest import RecordRoot
 from schedules.rulebook import shipped_book
 from schedules.rules import Basis, Each, Rule, RuleBook
 
