@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
+from functools import lru_cache
 
 from email_validator import EmailNotValidError, validate_email
 
@@ -15,6 +16,7 @@ _JOINERS = frozenset("\u200c\u200d")
 """Zero-width joiners are format characters too, but names and emoji are spelled with them."""
 
 
+@lru_cache(maxsize=4096)
 def normal_address(address: str) -> str:
     """The one form in which an address goes on the envelope: ASCII, its domain in IDNA.
 

@@ -71,12 +71,25 @@ def dispatch_due(
     0 for no limit. is_stopped is asked after each message; what is claimed then and not tried is
     given back.
     """
-    tally, pause = Tally(), outbox.pause()
+    pause = outbox.pause()
     if pause is not None:
         if clock() < pause.until_at:
-            tally.fault = pause.fault
-            return tally
+            return Tally(fault=pause.fault)
         outbox.set_pause(None)
+    with outbox.held() as held:
+        return _dispatched(held, sender, owner, clock, lease, per_minute, is_stopped)
+
+
+def _dispatched(
+    outbox: Outbox,
+    sender: Sender,
+    owner: str,
+    clock: Callable[[], dt.datetime],
+    lease: dt.timedelta,
+    per_minute: int,
+    is_stopped: Callable[[], bool],
+) -> Tally:
+    tally = Tally()
     while not tally.fault and not is_stopped():
         until_at = clock() + lease
         claimed = list(outbox.claim(owner, BATCH, clock(), until_at, per_minute))

@@ -11,6 +11,7 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 from collections.abc import Sequence
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Protocol
@@ -104,6 +105,10 @@ class Pause:
 
 class Outbox(Protocol):
     """The messages on their way, as sending needs them; every call is a commit of its own."""
+
+    def held(self) -> AbstractContextManager[Outbox]:
+        """The same for one thread that makes many calls in a row."""
+        ...
 
     def claim(
         self, owner: str, limit: int, at: dt.datetime, lease_until_at: dt.datetime, per_minute: int

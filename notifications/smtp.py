@@ -13,6 +13,7 @@ import ssl
 from contextlib import suppress
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import lru_cache
 from pathlib import Path
 from types import TracebackType
 from typing import Final, Self
@@ -301,7 +302,7 @@ class _WornOut(Exception):
 def _opened(at: Server) -> smtplib.SMTP:
     """A connection that is protected and logged in; never a login without TLS."""
     password = _password(at)
-    context = _tls(at)
+    context = None if at.security is Security.NONE else _tls(at)
     smtp: smtplib.SMTP
     if at.security is Security.IMPLICIT:
         smtp = smtplib.SMTP_SSL(at.host, at.port, timeout=_CONNECT_SECONDS, context=context)
@@ -321,6 +322,7 @@ def _opened(at: Server) -> smtplib.SMTP:
     return smtp
 
 
+@lru_cache(maxsize=4)
 def _tls(at: Server) -> ssl.SSLContext:
     """Certificates and host names are verified; smtplib's own default would take any."""
     try:

@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 
-__all__ = ["MailServer", "as_kept", "free_port", "mail_server", "without_trace"]
+__all__ = ["MailServer", "as_kept", "free_port", "mail_server", "started", "without_trace"]
 
 _SMTPD = Path("/usr/sbin/smtpd")
 _USER = "nobody"
@@ -64,6 +64,13 @@ def mail_server() -> Iterator[MailServer]:
         if os.environ.get("CI"):
             pytest.fail(reason)
         pytest.skip(reason)
+    with started() as server:
+        yield server
+
+
+@contextlib.contextmanager
+def started() -> Iterator[MailServer]:
+    """Start a server in a temporary folder, and stop it."""
     with tempfile.TemporaryDirectory(prefix="dueward-smtpd-") as name:
         yield from _running(Path(name))
 

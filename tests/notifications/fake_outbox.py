@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, field
 
 from notifications.messages import Mail
-from notifications.outbox import Claimed, Pause, Settled, State
+from notifications.outbox import Claimed, Outbox, Pause, Settled, State
 
 START = dt.datetime(2026, 11, 30, 13, 0, tzinfo=dt.UTC)
 
@@ -33,6 +34,9 @@ class FakeOutbox:
         self.stale_at = START + dt.timedelta(days=stale_after_days)
         self.paused: Pause | None = None
         self.per_minute: list[int] = []
+
+    def held(self) -> AbstractContextManager[Outbox]:
+        return nullcontext(self)
 
     def claim(
         self, owner: str, limit: int, at: dt.datetime, lease_until_at: dt.datetime, per_minute: int

@@ -6,9 +6,6 @@ The small form of `tests.studies.mail_kills`.
 from __future__ import annotations
 
 import random
-import signal
-import subprocess
-import sys
 import time
 from collections import Counter
 from contextlib import closing
@@ -17,10 +14,10 @@ from pathlib import Path
 from fleet.storage import create, open_store
 from notifications.outbox import State
 from tests.fleet.storage.outbox_examples import NOW, a_planned, plan
+from tests.notifications.killed_dispatch import run_and_kill
 from tests.notifications.storing_sink import StoringSink
 
 KILLS, MAILS, LEASE_SECONDS = 10, 120, 0.3
-ROOT = Path(__file__).resolve().parents[2]
 
 
 def test_ten_kills_lose_nothing_and_repeat_at_most_one_mail_each(tmp_path: Path) -> None:
@@ -39,7 +36,8 @@ def test_ten_kills_lose_nothing_and_repeat_at_most_one_mail_each(tmp_path: Path)
                 uncertain = sum(row.uncertain for row in record.mail.rows())
             if not left:
                 break
-            kills += _run_and_kill(url, sink.port, chance if kills < KILLS else None)
+            after = chance.random() * 0.25 if kills < KILLS else None
+            kills += run_and_kill(url, sink.port, LEASE_SECONDS, after)
         with store.begin() as record:
             sent = record.mail.rows((State.SENT,))
     sink.close()
@@ -51,19 +49,3 @@ def test_ten_kills_lose_nothing_and_repeat_at_most_one_mail_each(tmp_path: Path)
     assert copies.keys() == contents
     assert sum(copies.values()) - MAILS <= KILLS
     assert uncertain >= sum(copies.values()) - MAILS
-
-
-def _run_and_kill(url: str, port: int, chance: random.Random | None) -> int:
-    """Run a dispatcher; kill it after a while once it is at work, where there is a chance."""
-    command = [sys.executable, "-m", "tests.notifications.killed_dispatch", url, str(port)]
-    process = subprocess.Popen([*command, str(LEASE_SECONDS)], cwd=ROOT)
-    try:
-        if chance is None:
-            process.wait(30)
-            return 0
-        process.wait(0.55 + chance.random() * 0.25)
-    except subprocess.TimeoutExpired:
-        process.send_signal(signal.SIGKILL)
-        process.wait()
-        return 1
-    return 0
