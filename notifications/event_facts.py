@@ -91,6 +91,9 @@ class VisitTask:
     title: str
     cautions: tuple[str, ...] = ()
     due_on: dt.date | None = None
+    title_es: str = ""
+    """In Spanish, with the cautions; '' where the rule book has none."""
+    cautions_es: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -120,6 +120,9 @@ class Duty:
     fee_cents: int | None = None
     cautions: tuple[str, ...] = ()
     """What the rule book warns of (design 8)."""
+    title_es: str = ""
+    """In Spanish, with the cautions; '' where the rule book has none."""
+    cautions_es: tuple[str, ...] = ()
     escalated: tuple[Escalated, ...] = ()
     """Who beside the site lead has been told that it is overdue, the first first."""
 
@@ -150,7 +153,9 @@ class Chart:
     """The run of gaps up to today, which may be longer than GAP_DAYS; 0 unless overdue."""
     gaps: tuple[Period, ...]
     cautions: tuple[str, ...] = ()
-    """As of a duty."""
+    """As of a duty, and so are the next two."""
+    title_es: str = ""
+    cautions_es: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -181,6 +186,7 @@ class OpenAction:
     """When it is to be looked at whether the action worked."""
     cautions: tuple[str, ...] = ()
     """As of a duty, where the problem is one of a task."""
+    cautions_es: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -264,6 +270,8 @@ class UnitArrived:
     """The name of the site it came from; '' where that is not known."""
     tasks: tuple[str, ...] = ()
     """The titles of what is to be marked at its new site."""
+    tasks_es: tuple[str, ...] = ()
+    """The same in Spanish; none where the rule book has none."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -282,6 +290,7 @@ class ReportIn:
     vendor: str = ""
     remarks: str = ""
     """What the report says is still to be done; '' for nothing."""
+    title_es: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

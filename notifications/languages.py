@@ -7,9 +7,13 @@ lack nothing.
 
 from __future__ import annotations
 
+import io
 from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
+from functools import cache
+from gettext import GNUTranslations, NullTranslations
+from importlib.resources import files
 
 __all__ = ["LANGUAGES", "speaking", "spoken", "tr", "trn"]
 
@@ -22,7 +26,7 @@ _spoken: ContextVar[str] = ContextVar("spoken", default="en")
 @contextmanager
 def speaking(language: str) -> Iterator[None]:
     """Say what follows in a language; one without a catalogue is said in English."""
-    token = _spoken.set(language)
+    token = _spoken.set(language if language in LANGUAGES else "en")
     try:
         yield
     finally:
@@ -30,15 +34,33 @@ def speaking(language: str) -> Iterator[None]:
 
 
 def spoken() -> str:
-    """The language that is spoken now."""
+    """The language that is spoken now, one of LANGUAGES."""
     return _spoken.get()
 
 
 def tr(text: str, **values: object) -> str:
     """Say a text in the language that is spoken; `{name}` stands for a value."""
-    return text.format(**values) if values else text
+    said = _catalogue(spoken()).gettext(text)
+    return said.format(**values) if values else said
 
 
 def trn(one: str, many: str, count: int, **values: object) -> str:
     """Say one of two texts by a count, `{count}` in it, by the language's rules of plurals."""
-    return (one if count == 1 else many).format(count=f"{count:,}", **values)
+    said = _catalogue(spoken()).ngettext(one, many, count)
+    return said.format(count=f"{count:,}", **values)
+
+
+@cache
+def _catalogue(language: str) -> NullTranslations:
+    """A language's texts, read once; English is what the texts are written in."""
+    if language == "en":
+        return NullTranslations()
+    from babel.messages.mofile import write_mo
+    from babel.messages.pofile import read_po
+
+    with files("notifications").joinpath("locales", f"{language}.po").open("rb") as source:
+        catalogue = read_po(source)
+    compiled = io.BytesIO()
+    write_mo(compiled, catalogue)
+    compiled.seek(0)
+    return GNUTranslations(compiled)

@@ -15,9 +15,10 @@ from typing import Final
 
 from css_inline import CSSInliner
 from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup, escape
 
 from notifications.addresses import one_line
-from notifications.languages import tr, trn
+from notifications.languages import spoken, tr, trn
 from notifications.messages import Message, Rendered
 
 __all__ = ["COLUMNS", "render"]
@@ -58,7 +59,7 @@ def _text() -> Environment:
         lstrip_blocks=True,
     )
     made.filters["wrap"] = _wrap
-    made.globals.update(tr=tr, trn=trn)
+    made.globals.update(tr=tr, trn=trn, spoken=spoken)
     return made
 
 
@@ -71,8 +72,19 @@ def _html() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    made.globals.update(tr=tr, trn=trn)
+    made.globals.update(tr=_tr_html, trn=trn, spoken=spoken, code=_code)
     return made
+
+
+def _tr_html(text: str, **values: object) -> Markup:
+    """Say a text in HTML: it is escaped, and so is a value that is no Markup."""
+    said = Markup(escape(tr(text)))  # noqa: S704 - escaped here
+    return said.format(**values) if values else said
+
+
+def _code(text: str) -> Markup:
+    """A command to copy."""
+    return Markup("<code>{}</code>").format(text)
 
 
 @cache

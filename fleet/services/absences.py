@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 
 from fleet.domain.mail_times import Absence
+from fleet.services.mailing.readers import address_of
 from fleet.services.ports import PublicHolidays, Record, Stamp
 from fleet.services.register_changes import change_register, refused
 
@@ -35,7 +36,8 @@ def be_away(
     """
     if to_on < from_on:
         raise refused(_ACT, "to", f"{to_on} is before --from {from_on}", "check both dates")
-    if deputy and deputy.casefold() == email.casefold():
+    email, deputy = address_of(email), address_of(deputy) if deputy else ""
+    if deputy == email:
         raise refused(_ACT, "deputy", "it is the one who is away", "name somebody else")
     absence = Absence(email=email, from_on=from_on, to_on=to_on, deputy=deputy)
     change_register(record, public_holidays, _ACT, [absence], stamp)
@@ -52,7 +54,7 @@ def be_back(
     found = [
         one
         for one in record.register().absences.values()
-        if one.email.casefold() == email.casefold() and one.from_on <= on <= one.to_on
+        if one.email == address_of(email) and one.from_on <= on <= one.to_on
     ]
     if not found:
         mend = "see dueward away for who is"

@@ -20,7 +20,7 @@ def check_mail(merged: Merged, faults: Faults) -> None:
     is_spoiled = merged.is_spoiled(Person) or merged.is_spoiled(Site)
     for row in merged.rows(Absence).values():
         for column, email in (("email", row.record.email), ("deputy", row.record.deputy)):
-            if email and email.casefold() not in known and not is_spoiled:
+            if email and email not in known and not is_spoiled:
                 mend = "add it to people, or correct the address"
                 faults.add(row.file, row.row, column, f"nobody has the address '{email}'", mend)
     _check_overlaps(merged, faults)
@@ -31,15 +31,15 @@ def check_mail(merged: Merged, faults: Faults) -> None:
 
 
 def _addresses(merged: Merged) -> set[str]:
-    """Every address of people and of site leads, without case."""
-    people = {person.email.casefold() for person in merged.now(Person).values()}
-    return people | {site.lead_email.casefold() for site in merged.now(Site).values()}
+    """Every address of people and of site leads, as files and commands read them."""
+    people = {person.email for person in merged.now(Person).values()}
+    return people | {site.lead_email for site in merged.now(Site).values()}
 
 
 def _check_overlaps(merged: Merged, faults: Faults) -> None:
     absences: dict[str, list[Absence]] = defaultdict(list)
     for absence in merged.now(Absence).values():
-        absences[absence.email.casefold()].append(absence)
+        absences[absence.email].append(absence)
     given = merged.rows(Absence)
     for some in absences.values():
         some.sort(key=lambda absence: absence.from_on)

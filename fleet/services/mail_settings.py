@@ -41,7 +41,6 @@ class MailTimes:
     ladder_manager_days: int
     keep_mail_days: int
     per_minute: int
-    link_days: int
     is_news_told: bool
 
 
@@ -107,7 +106,6 @@ SETTINGS: Final[Mapping[str, Setting]] = {
     "late_days": _days(3, 0, 31, "a mail that is later than this is not sent any more"),
     "news": Setting("yes", _yes_no, "write yes or no", "tell site leads of moves and reports"),
     "keep_mail_days": _days(90, 7, 3660, "so long the text of a mail that was sent is kept"),
-    "link_days": _days(14, 1, 90, "so long a link in a mail can be used"),
     "per_minute": Setting(
         "0",
         _number(0, 10_000),
@@ -163,6 +161,5 @@ def mail_times(settings: Iterable[MailSetting]) -> MailTimes:
         ladder_manager_days=value("ladder_manager_days"),
         keep_mail_days=value("keep_mail_days"),
         per_minute=value("per_minute"),
-        link_days=value("link_days"),
         is_news_told=value("news"),
     )

@@ -13,6 +13,7 @@ from notifications.digests.items import print_item
 from notifications.digests.sections import Line, Tone
 from notifications.digests.words import counted, joined
 from notifications.facts import ChartToPrint, WhyPrint
+from notifications.languages import tr, trn
 
 __all__ = ["missing_command", "print_command", "print_first", "print_lines"]
 
@@ -20,15 +21,14 @@ _NAMED_SINGLY = 3
 """So many units for one reason have a line each, and more of them share one; so many in all have a
 command each, and more of them one together."""
 _SITES_NAMED = 3
-_WHY = {
-    WhyPrint.CHANGED_DAYS: "a day ahead is crossed out and has to be marked now",
-    WhyPrint.CHANGED_RULE: "what is asked for has changed since it was printed",
-    WhyPrint.MOVED: "printed for another site only",
-    WhyPrint.NEW_UNIT: "no chart of it was ever printed",
-    WhyPrint.NEW_YEAR: "charts of other years only",
-}
-"""The reasons in words, the most pressing first."""
-_ORDER = tuple(_WHY)
+_ORDER = (
+    WhyPrint.CHANGED_DAYS,
+    WhyPrint.CHANGED_RULE,
+    WhyPrint.MOVED,
+    WhyPrint.NEW_UNIT,
+    WhyPrint.NEW_YEAR,
+)
+"""The reasons, the most pressing first."""
 
 
 def print_lines(charts: Sequence[ChartToPrint], regions: Sequence[str]) -> list[Line]:
@@ -53,6 +53,17 @@ def print_lines(charts: Sequence[ChartToPrint], regions: Sequence[str]) -> list[
     return [_line_of_all(charts, regions), *lines]
 
 
+def _why(chart: ChartToPrint) -> str:
+    """The reason in words."""
+    return {
+        WhyPrint.CHANGED_DAYS: tr("a day ahead is crossed out and has to be marked now"),
+        WhyPrint.CHANGED_RULE: tr("what is asked for has changed since it was printed"),
+        WhyPrint.MOVED: tr("printed for another site only"),
+        WhyPrint.NEW_UNIT: tr("no chart of it was ever printed"),
+        WhyPrint.NEW_YEAR: tr("charts of other years only"),
+    }[chart.why]
+
+
 def _turn(chart: ChartToPrint) -> tuple[str, str]:
     return chart.property_number, chart.place.site
 
@@ -61,9 +72,9 @@ def _line(chart: ChartToPrint, *, names_command: bool) -> Line:
     return Line(
         head=chart.property_number,
         about=f"{chart.kind}: {place_words(chart.place)}",
-        when=f"Print its chart of {chart.year}",
+        when=tr("Print its chart of {year}", year=chart.year),
         tone=Tone.SOON,
-        beside=_WHY[chart.why],
+        beside=_why(chart),
         command=print_command(chart) if names_command else "",
         items=(print_item(chart),),
     )
@@ -73,10 +84,10 @@ def _line_of_many(charts: Sequence[ChartToPrint]) -> Line:
     numbers = {chart.property_number for chart in charts}
     return Line(
         head=counted(len(numbers), "unit"),
-        about=f"At {_sites(charts)}",
-        when=f"Print their charts of {charts[0].year}",
+        about=tr("At {sites}", sites=_sites(charts)),
+        when=tr("Print their charts of {year}", year=charts[0].year),
         tone=Tone.SOON,
-        beside=_WHY[charts[0].why],
+        beside=_why(charts[0]),
         count=len(charts),
         items=tuple(map(print_item, charts)),
     )
@@ -84,9 +95,9 @@ def _line_of_many(charts: Sequence[ChartToPrint]) -> Line:
 
 def _line_of_all(charts: Sequence[ChartToPrint], regions: Sequence[str]) -> Line:
     return Line(
-        head=f"All {len(charts):,} charts",
-        about=f"At {_sites(charts)}",
-        when="Print them with one command",
+        head=trn("All {count} chart", "All {count} charts", len(charts)),
+        about=tr("At {sites}", sites=_sites(charts)),
+        when=tr("Print them with one command"),
         tone=Tone.SOON,
         count=0,
         command=missing_command(regions),
@@ -116,9 +127,16 @@ def print_first(charts: Sequence[ChartToPrint]) -> str:
     """One sentence for a digest that has nothing more pressing to say."""
     if len(charts) == 1:
         one = charts[0]
-        return (
-            f"Print the chart of {one.year} of {one.property_number} ({one.kind}) for"
-            f" {place_words(one.place)}."
+        return tr(
+            "Print the chart of {year} of {number} ({kind}) for {place}.",
+            year=one.year,
+            number=one.property_number,
+            kind=one.kind,
+            place=place_words(one.place),
         )
     years = joined([str(year) for year in sorted({chart.year for chart in charts})])
-    return f"Print {counted(len(charts), 'chart')} of {years}, see below."
+    return tr(
+        "Print {charts} of {years}, see below.",
+        charts=counted(len(charts), "chart"),
+        years=years,
+    )

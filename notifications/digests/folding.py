@@ -95,8 +95,8 @@ def fold(
 
 
 def _marked(line: Line, told: Told) -> Line:
-    """The line, called new where something in it is; a date does not say so here."""
-    return replace(line, is_new=bool(line.items) and not is_told(line.items, told))
+    """The line, called new where something in it was never told; a date does not say so here."""
+    return replace(line, is_new=any(name not in told for name, _ in line.items))
 
 
 def _as_before(folded: Sequence[tuple[str, str, Line]], rows: int) -> AsBefore:
@@ -140,7 +140,7 @@ def _folded_line(title: str, some: Sequence[Line]) -> FoldedLine:
         )
     return FoldedLine(
         units=grouped_units(list(dict.fromkeys(units))),
-        about=some[0].about,
+        about=some[0].about.rstrip("."),
         how=how,
         cautions_at=next((line.cautions_at for line in some if line.cautions_at), ""),
         items=tuple(pair for line in some for pair in line.items),

@@ -10,8 +10,9 @@ from textwrap import shorten
 from notifications.addresses import one_line
 from notifications.digests.items import action_item, month_item, outage_item
 from notifications.digests.sections import Line, Tone, some_of
-from notifications.digests.words import counted, county, day, joined, month
+from notifications.digests.words import cautions_of, counted, county, day, joined, month
 from notifications.facts import OpenAction, OpenOutage, Place, WaitingMonth
+from notifications.languages import tr, trn
 
 __all__ = [
     "LONG_OUT_DAYS",
@@ -62,13 +63,17 @@ def action_lines(actions: Iterable[OpenAction], on: dt.date, *, names_site: bool
 def _action_line(action: OpenAction, on: dt.date, names_site: bool) -> Line:
     place = [place_words(action.place)] if names_site and action.property_number else []
     about = ". ".join(_sentence(part) for part in [*place, action.problem, _to_do(action)])
-    since, look = f"open since {day(action.opened_on)}", _look_words(action, on)
+    since, look = tr("open since {day}", day=day(action.opened_on)), _look_words(action, on)
     presses = action.review_on is not None and action.review_on <= on
     tone = Tone.LATE if is_review_late(action, on) else Tone.SOON if presses else Tone.CALM
     head = action.property_number
     if not head:
-        head = place_words(action.place) if names_site else f"{action.place.name}, the site"
-    told = action.cautions[:_CAUTIONS_SHOWN]
+        head = (
+            place_words(action.place)
+            if names_site
+            else tr("{site}, the site", site=action.place.name)
+        )
+    told = cautions_of(action)[:_CAUTIONS_SHOWN]
     return Line(
         head=head,
         about=f"{about}.",
@@ -89,19 +94,24 @@ def _to_do(action: OpenAction) -> str:
     """What is to be done and by whom; where it is not known, what to write down."""
     who = action.responsible
     if action.action:
-        return f"To do: {_sentence(action.action)}{f' ({who})' if who else ''}"
-    return f"{f'{who} is to say' if who else 'Say'} what is done about it"
+        what = _sentence(action.action)
+        if who:
+            return tr("To do: {action} ({who})", action=what, who=who)
+        return tr("To do: {action}", action=what)
+    if who:
+        return tr("{who} is to say what is done about it", who=who)
+    return tr("Say what is done about it")
 
 
 def _look_words(action: OpenAction, on: dt.date) -> str:
     """When it is to be seen whether it worked."""
     if action.review_on is None:
-        return "no day set to see whether it worked"
+        return tr("no day set to see whether it worked")
     if is_review_late(action, on):
-        return f"look whether it worked: overdue since {day(action.review_on)}"
+        return tr("look whether it worked: overdue since {day}", day=day(action.review_on))
     if action.review_on == on:
-        return "look today whether it worked"
-    return f"look by {day(action.review_on)} whether it worked"
+        return tr("look today whether it worked")
+    return tr("look by {day} whether it worked", day=day(action.review_on))
 
 
 def _capital(text: str) -> str:
@@ -119,8 +129,8 @@ def outage_lines(outages: Iterable[OpenOutage], on: dt.date) -> list[Line]:
     return [
         Line(
             head=outage.property_number,
-            about=f"{outage.kind}: {_sentence(outage.reason) or 'no reason on record'}",
-            when=f"Still out of service since {day(outage.from_on)}",
+            about=f"{outage.kind}: {_sentence(outage.reason) or tr('no reason on record')}",
+            when=tr("Still out of service since {day}", day=day(outage.from_on)),
             tone=Tone.SOON,
             beside=counted((on - outage.from_on).days, "day"),
             items=(outage_item(outage),),
@@ -140,10 +150,10 @@ def month_lines(months: Iterable[WaitingMonth]) -> list[Line]:
         alike[_wait_words(some)].append(place)
     return [
         Line(
-            head=places[0].name if len(places) == 1 else f"{len(places)} sites",
+            head=places[0].name if len(places) == 1 else counted(len(places), "site"),
             about=_places(places),
             when=when,
-            tone=Tone.LATE if "again" in when else Tone.SOON,
+            tone=Tone.LATE if any(o.is_reopened for o in by_site[places[0]]) else Tone.SOON,
             beside=beside,
             count=sum(len(by_site[place]) for place in places),
             items=tuple(month_item(one) for place in places for one in by_site[place]),
@@ -160,13 +170,14 @@ def _wait_words(months: Sequence[WaitingMonth]) -> tuple[str, str]:
     """Which months of a site wait, and what is known of them beside that."""
     reopened = [one for one in months if one.is_reopened]
     fresh = [one for one in months if not one.is_reopened]
-    when = [f"to review again: {_names(reopened)}"] if reopened else []
-    when += [f"to review: {_names(fresh)}"] if fresh else []
+    when = [tr("to review again: {months}", months=_names(reopened))] if reopened else []
+    when += [tr("to review: {months}", months=_names(fresh))] if fresh else []
     is_back = [one for one in fresh if one.returned_on is not None]
-    beside = ["changed after it was signed"] if reopened else []
+    beside = [tr("changed after it was signed")] if reopened else []
     if is_back:
         whole = len(is_back) == len(months)
-        beside.append("charts are back" if whole else f"charts are back: {_names(is_back)}")
+        told = tr("charts are back: {months}", months=_names(is_back))
+        beside.append(tr("charts are back") if whole else told)
     return _capital("; ".join(when)), "; ".join(beside)
 
 
@@ -175,4 +186,10 @@ def _names(months: Sequence[WaitingMonth]) -> str:
     names = [month(one.first_on) for one in months]
     if len(names) <= _MONTHS_SHOWN:
         return joined(names)
-    return f"{len(names)} months from {names[0]} to {names[-1]}"
+    return trn(
+        "{count} month from {first} to {last}",
+        "{count} months from {first} to {last}",
+        len(names),
+        first=names[0],
+        last=names[-1],
+    )

@@ -13,9 +13,9 @@ from dataclasses import replace
 
 from notifications.addresses import one_line
 from notifications.digests.sections import cleaned
-from notifications.digests.words import counted, day, joined, week_start
+from notifications.digests.words import day, joined, week_start
 from notifications.facts import Reader, StandIn
-from notifications.languages import tr
+from notifications.languages import tr, trn
 from notifications.messages import Kind, Message, Skipped
 
 __all__ = [
@@ -33,13 +33,6 @@ __all__ = [
 SUBJECT_LENGTH = 70
 """A longer subject is folded in two on its way (RFC 5322 2.1.1), and some programs show that."""
 _NAMES_SHOWN = 3
-_CADENCE = "It comes on Mondays at 07:00, your time"
-_WHEN_EMPTY = {
-    Kind.SITE_LEAD: "It is left out when there is nothing to do, save once a month.",
-    Kind.CONSULTANT: "It is left out when there is nothing to do, save once a month.",
-    Kind.MANAGER: "It comes even when there is nothing to plan: it carries the record's root, and"
-    " silence means a fault.",
-}
 
 
 def weekly_period(on: dt.date) -> str:
@@ -56,7 +49,7 @@ def digest(
     context: Mapping[str, object],
     items: Mapping[str, str] | None = None,
 ) -> Message:
-    """A message that tells something; `who` ends 'You get this because …'."""
+    """A message that tells something; `who` is the sentence 'You get this because …'."""
     message = _message(kind, reader, period, who, {**context, "all_clear": False})
     return replace(message, items=items or {})
 
@@ -115,10 +108,12 @@ def _message(
     kind: Kind, reader: Reader, period: str, who: str, context: Mapping[str, object]
 ) -> Message:
     reasons = (
-        f"You get this because {who}.",
-        f"{_CADENCE}. {_WHEN_EMPTY[kind]}",
-        "To change how often it comes or who gets it, or to hand it to a deputy while you are"
-        " away, reply to this mail.",
+        who,
+        _how_often(kind),
+        tr(
+            "To change how often it comes or who gets it, or to hand it to a deputy while you are"
+            " away, reply to this mail."
+        ),
     )
     whole = {**context, "reasons": reasons}
     return Message(
@@ -133,11 +128,30 @@ def _message(
     )
 
 
+def _how_often(kind: Kind) -> str:
+    if kind is Kind.MANAGER:
+        return tr(
+            "It comes on Mondays at 07:00, your time. It comes even when there is nothing to plan:"
+            " it carries the record's root, and silence means a fault."
+        )
+    return tr(
+        "It comes on Mondays at 07:00, your time. It is left out when there is nothing to do, save"
+        " once a month."
+    )
+
+
 def listed(names: Sequence[str], noun: str) -> str:
-    """Names in a sentence, the first few of many: 'A, B, C and 9 more sites'."""
+    """Names in a sentence, the first few of many: 'A, B, C and 9 more sites'.
+
+    noun: 'site' or 'region'.
+    """
     if len(names) <= _NAMES_SHOWN + 1:
         return joined(names)
-    rest = counted(len(names) - _NAMES_SHOWN, f"more {noun}")
+    more = len(names) - _NAMES_SHOWN
+    if noun == "region":
+        rest = trn("{count} more region", "{count} more regions", more)
+    else:
+        rest = trn("{count} more site", "{count} more sites", more)
     return joined([*names[:_NAMES_SHOWN], rest])
 
 
@@ -147,9 +161,10 @@ def subject(whose: str, short: str, news: Sequence[str]) -> str:
     Where it is too long `short` stands for whose it is, and then the least urgent is left out.
     """
     for count in range(len(news), 0, -1):
-        rest = " and more" if count < len(news) else ""
+        some = ", ".join(news[:count])
+        some = tr("{news} and more", news=some) if count < len(news) else some
         for name in (whose, short):
-            told = f"{name}: {', '.join(news[:count])}{rest}"
+            told = f"{name}: {some}"
             if len(told) <= SUBJECT_LENGTH:
                 return told
     return told

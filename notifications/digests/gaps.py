@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from notifications.digests.folding import item
 from notifications.digests.frame import for_whom, letter, listed, subject
 from notifications.digests.sections import Line, Section, Tone, capped, grouped_units
-from notifications.digests.words import counted, day, gap_words, month
+from notifications.digests.words import counted, day, gap_words, month, title_of
 from notifications.event_facts import GapsFacts
 from notifications.facts import Chart, MonthGaps
 from notifications.languages import tr, trn
@@ -101,7 +101,7 @@ def gap_section(site: MonthGaps, base_url: str) -> Section:
     """The blank cells of one site, the most first; without a line where there is none."""
     alike: dict[tuple[str, str, str], list[Chart]] = defaultdict(list)
     for chart in site.charts:
-        alike[gap_words(chart), chart.kind, chart.title].append(chart)
+        alike[gap_words(chart), chart.kind, title_of(chart)].append(chart)
     some = sorted(alike.values(), key=lambda one: (-len(one[0].gaps), one[0].property_number))
     last_on = max((gap.to_on for one in site.charts for gap in one.gaps), default=site.first_on)
     command = f"dueward gaps --from {site.first_on} --to {last_on} --site {site.place.site}"
@@ -118,7 +118,7 @@ def _line(charts: list[Chart]) -> Line:
     one = charts[0]
     return Line(
         head=grouped_units([chart.property_number for chart in charts]),
-        about=f"{one.kind}: {one.title}",
+        about=f"{one.kind}: {title_of(one)}",
         when=gap_words(one),
         tone=Tone.LATE,
         count=len(charts),

@@ -50,8 +50,7 @@ def duty_item(duty: Duty, on: dt.date, ladder: Ladder | None) -> Item:
             standing = f"{standing}+{ladder.manager_days}"
         elif late >= ladder.consultant_days:
             standing = f"{standing}+{ladder.consultant_days}"
-    told = f" told {len(duty.escalated)}" if duty.escalated else ""
-    return item("duty", duty.property_number, duty.task), f"{standing} {duty.due_on}{told}"
+    return item("duty", duty.property_number, duty.task), f"{standing} {duty.due_on}"
 
 
 def step_item(duty: Duty) -> Item:

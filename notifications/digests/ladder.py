@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from notifications.digests.follow_up import place_words
 from notifications.digests.items import days_past_limit, step_item
 from notifications.digests.sections import Line, Section, Tone
-from notifications.digests.words import beside, counted, day, when
+from notifications.digests.words import beside, counted, day, title_of, when
 from notifications.facts import Duty, Ladder
 from notifications.languages import tr
 
@@ -39,7 +39,7 @@ def step_section(
     else:
         least = counted(ladder.consultant_days if ladder else 0, "day")
         caption = tr(
-            "Overdue for {days} or more; the site lead knows. Call, and set a day with the vendor",
+            "Overdue for {days} or more; the site lead knows. Call, and agree on a day",
             days=least,
         )
     return Section(
@@ -54,7 +54,7 @@ def step_section(
 def _line(duty: Duty, on: dt.date) -> Line:
     return Line(
         head=duty.property_number,
-        about=f"{duty.kind}, {duty.title}: {place_words(duty.place)}",
+        about=f"{duty.kind}, {title_of(duty)}: {place_words(duty.place)}",
         when=when(duty, on),
         tone=Tone.LATE,
         beside=beside(duty, on),

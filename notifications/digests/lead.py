@@ -27,11 +27,13 @@ from notifications.digests.news import news_section
 from notifications.digests.sections import Line, Section, Tone, capped, grouped_units
 from notifications.digests.words import (
     beside,
+    cautions_of,
     counted,
     day,
     gap_words,
     mark_by,
     stands,
+    title_of,
     week_end,
     when,
 )
@@ -44,6 +46,7 @@ from notifications.facts import (
     SiteLeadFacts,
     Standing,
 )
+from notifications.languages import tr, trn
 from notifications.messages import Kind, Message, Skipped
 from schedules.rules import Each
 
@@ -81,14 +84,14 @@ def site_lead(facts: SiteLeadFacts, base_url: str = "") -> Message | Skipped:
     news, views = _news(sites, len(overdue), len(due), on), _views(facts, base_url)
     short = counted(len(sites), "site") if len(sites) > 1 else names
     context = {
-        "title": f"{names}: week of {day(on)}",
+        "title": tr("{whose}: week of {day}", whose=names, day=day(on)),
         "whose": names,
         "subject": subject(names, short, news) if news else "",
         "first": _first(sites, overdue, due, on),
         "stand_in": for_whom(facts.stand_in),
         "sites": views,
     }
-    who = f"you lead {names}"
+    who = tr("You get this because you lead {names}.", names=names)
     if news:
         items = {k: v for one in views for k, v in shown_items(one.sections, one.as_before).items()}
         period = weekly_period(on)
@@ -100,16 +103,20 @@ def _news(sites: Sequence[SiteFacts], overdue: int, due: int, on: dt.date) -> li
     """What there is, in a few words each, the most urgent first; none where there is nothing."""
     gaps = len(_with_gaps(chart for site in sites for chart in site.charts))
     can_do = len(_open((duty for site in sites for duty in site.duties), on))
-    told = [f"{overdue} overdue"] if overdue else []
-    told += [f"{due} due soon"] if due else []
+    told = [trn("{count} overdue", "{count} overdue", overdue)] if overdue else []
+    told += [trn("{count} due soon", "{count} due soon", due)] if due else []
     told += [counted(gaps, "chart with gaps", "charts with gaps")] if gaps else []
     actions = sum(len(site.actions) for site in sites)
     out = len(long_out((outage for site in sites for outage in site.outages), on))
     told += [counted(actions, "corrective action")] if actions else []
     told += [counted(out, "unit still out", "units still out")] if out else []
-    told += ["a visit is coming"] if any(site.visit for site in sites) else []
-    told += ["news"] if any(site.news for site in sites) else []
-    return told or ([f"{can_do} can be booked or done now"] if can_do else [])
+    told += [tr("a visit is coming")] if any(site.visit for site in sites) else []
+    told += [tr("news")] if any(site.news for site in sites) else []
+    if told or not can_do:
+        return told
+    return [
+        trn("{count} can be booked or done now", "{count} can be booked or done now", can_do),
+    ]
 
 
 def _overdue(duties: Iterable[Duty]) -> list[Duty]:
@@ -166,20 +173,27 @@ def _first(
     """One sentence: what to do first."""
 
     def named(one: Duty | Chart) -> str:
-        unit = f"{one.property_number} ({one.kind}): {one.title}"
-        return f"{unit}, at {one.place.name}" if len(sites) > 1 else unit
+        unit = f"{one.property_number} ({one.kind}): {title_of(one)}"
+        if len(sites) == 1:
+            return unit
+        return tr("{unit}, at {site}", unit=unit, site=one.place.name)
 
     if overdue:
-        return f"Start with {named(overdue[0])}. {stands(overdue[0], on)}."
+        how = stands(overdue[0], on)
+        return tr("Start with {unit}. {how}.", unit=named(overdue[0]), how=how)
     if due:
-        return f"Nothing is overdue. Start with {named(due[0])}. {_how(due[0], on)}."
+        how = _how(due[0], on)
+        return tr("Nothing is overdue. Start with {unit}. {how}.", unit=named(due[0]), how=how)
     gaps = _with_gaps(chart for site in sites for chart in site.charts)
     if gaps:
         worst = max(gaps, key=lambda chart: (len(chart.gaps), chart.missed))
-        return f"No service or check is late. Settle the gaps, first those of {named(worst)}."
+        return tr(
+            "No service or check is late. Settle the gaps, first those of {unit}.",
+            unit=named(worst),
+        )
     if any(site.actions for site in sites):
-        return "Nothing is overdue or due. Carry on with the corrective actions below."
-    return "Nothing is overdue, and nothing is due this week or next."
+        return tr("Nothing is overdue or due. Carry on with the corrective actions below.")
+    return tr("Nothing is overdue, and nothing is due this week or next.")
 
 
 def _views(facts: SiteLeadFacts, base_url: str) -> tuple[SiteView, ...]:
@@ -206,11 +220,13 @@ def _views(facts: SiteLeadFacts, base_url: str) -> tuple[SiteView, ...]:
 def _visit(site: SiteFacts, on: dt.date) -> str:
     if site.visit is None:
         return ""
-    date = f"today, {day(on)}" if site.visit.on == on else day(site.visit.on)
-    text = f"Next visit: {date}, {site.visit.vendor}"
+    date = day(site.visit.on)
+    date = tr("today, {day}", day=date) if site.visit.on == on else date
+    vendor = site.visit.vendor
     if not site.visit.property_numbers:
-        return f"{text}."
-    return f"{text}, for {grouped_units(site.visit.property_numbers)}."
+        return tr("Next visit: {day}, {vendor}.", day=date, vendor=vendor)
+    units = grouped_units(site.visit.property_numbers)
+    return tr("Next visit: {day}, {vendor}, for {units}.", day=date, vendor=vendor, units=units)
 
 
 def _sections(site: SiteFacts, on: dt.date, base_url: str, ladder: Ladder | None) -> list[Section]:
@@ -224,37 +240,42 @@ def _sections(site: SiteFacts, on: dt.date, base_url: str, ladder: Ladder | None
         return Section(
             title=title,
             caption=caption,
-            columns=("Unit and task", "How it stands"),
+            columns=(tr("Unit and task"), tr("How it stands")),
             lines=tuple(_warned_once(lines)),
             where=all_at,
         )
 
     due, duties = _due(site.duties, site.charts, on), site.duties
-    overdue = [
-        _duty_line(d, on, ladder, Tone.LATE, d.limit_on >= on - _WEEK) for d in _overdue(duties)
-    ]
-    may_do = [
-        _duty_line(d, on, ladder, Tone.CALM, d.opens_on > on - _WEEK) for d in _open(duties, on)
-    ]
+    overdue, may_do = _dated_lines(duties, on, ladder)
     return [
         news_section(site.news, base_url),
         *([gap_section(site.month_gaps, base_url)] if site.month_gaps else []),
-        section("Overdue", "The longest overdue first", overdue),
+        section(tr("Overdue"), tr("The longest overdue first"), overdue),
         section(
-            "Due this week and next",
-            "The earliest first",
+            tr("Due this week and next"),
+            tr("The earliest first"),
             _due_lines(due, on, ladder),
         ),
         section(
-            "Charts with gaps",
-            "The last four weeks; mark what was done, or say why it was not",
+            tr("Charts with gaps"),
+            tr("The last four weeks; mark what was done, or say why it was not"),
             _gap_lines(site.charts),
             gaps,
         ),
         *_begun(site, on, base_url),
-        section("Can be booked or done now", "Due later; the earliest first", may_do),
-        section("Charts to mark as usual", "Not marked yet", _usual_lines(site.charts, on)),
+        section(tr("Can be booked or done now"), tr("Due later; the earliest first"), may_do),
+        section(tr("Charts to mark as usual"), tr("Not marked yet"), _usual_lines(site.charts, on)),
     ]
+
+
+def _dated_lines(
+    duties: Sequence[Duty], on: dt.date, ladder: Ladder | None
+) -> tuple[list[Line], list[Line]]:
+    """What is overdue, and what may be done now but is due later."""
+    return (
+        [_duty_line(d, on, ladder, Tone.LATE, d.limit_on >= on - _WEEK) for d in _overdue(duties)],
+        [_duty_line(d, on, ladder, Tone.CALM, d.opens_on > on - _WEEK) for d in _open(duties, on)],
+    )
 
 
 def _begun(site: SiteFacts, on: dt.date, base_url: str) -> list[Section]:
@@ -264,17 +285,22 @@ def _begun(site: SiteFacts, on: dt.date, base_url: str) -> list[Section]:
     actions = action_lines(site.actions, on, names_site=False)
     return [
         Section(
-            title="Corrective actions open",
-            caption=f"What was found and what to do about it; in full: {known}",
-            columns=("Unit and problem", "How it stands"),
+            title=tr("Corrective actions open"),
+            caption=tr("What was found and what to do about it; in full: {command}", command=known),
+            columns=(tr("Unit and problem"), tr("How it stands")),
             lines=tuple(_warned_once(actions)),
             where=where(base_url, "actions", on, here),
         ),
         Section(
-            title="Still out of service",
-            caption=f"For more than {LONG_OUT_DAYS} days; say when it is back (dueward back), or"
-            " that it will not come back (dueward retire)",
-            columns=("Unit and reason", "How it stands"),
+            title=tr("Still out of service"),
+            caption=tr(
+                "For more than {days}; say when it is back ({back}), or that it will not come back"
+                " ({retire})",
+                days=counted(LONG_OUT_DAYS, "day"),
+                back="dueward back",
+                retire="dueward retire",
+            ),
+            columns=(tr("Unit and reason"), tr("How it stands")),
             lines=tuple(outage_lines(site.outages, on)),
             where=where(base_url, "due", on, {**here, "--status": ["out of service"]}),
         ),
@@ -284,25 +310,28 @@ def _begun(site: SiteFacts, on: dt.date, base_url: str) -> list[Section]:
 def _duty_line(duty: Duty, on: dt.date, ladder: Ladder | None, tone: Tone, is_new: bool) -> Line:
     other = "; ".join(filter(None, (beside(duty, on), told_words(duty))))
     line = _shared([duty], when(duty, on), tone, other)
-    return replace(line, is_new=is_new, items=(duty_item(duty, on, ladder),))
+    name, standing = duty_item(duty, on, ladder)
+    # That somebody else was told is news to the lead.
+    told = ((name, f"{standing}, {len(duty.escalated)} told"),)
+    return replace(line, is_new=is_new, items=told)
 
 
 def _shared(some: Sequence[Duty | Chart], how: str, tone: Tone, other: str = "") -> Line:
     """One line for units of one kind with the same task and cautions."""
-    one = some[0]
-    rest = one.cautions[_CAUTIONS_SHOWN:]
+    one, cautions = some[0], cautions_of(some[0])
+    rest = cautions[_CAUTIONS_SHOWN:]
     words = (shlex.quote(one_line(word)) for word in (one.property_number, one.task))
     return Line(
         head=grouped_units([each.property_number for each in some]),
-        about=f"{one.kind}: {one.title}",
+        about=f"{one.kind}: {title_of(one)}",
         when=how,
         tone=tone,
         beside=other,
         count=len(some),
-        caution=" ".join(f"{told.rstrip('.')}." for told in one.cautions[:_CAUTIONS_SHOWN]),
+        caution=" ".join(f"{told.rstrip('.')}." for told in cautions[:_CAUTIONS_SHOWN]),
         other_cautions=" ".join(["dueward why", *words]) if rest else "",
         units=tuple(each.property_number for each in some),
-        cautions_at=why_command(one.property_number, one.task) if one.cautions else "",
+        cautions_at=why_command(one.property_number, one.task) if cautions else "",
     )
 
 
@@ -312,7 +341,7 @@ def _warned_once(lines: Iterable[Line]) -> Iterator[Line]:
     for line in lines:
         what = line.about, line.caution
         if line.caution and what in told:
-            about = f"{line.about}. Caution: as above for the same task."
+            about = tr("{about}. Caution: as above for the same task.", about=line.about)
             yield replace(line, about=about, caution="", other_cautions="")
         else:
             yield line
@@ -336,7 +365,7 @@ def _due_lines(due: Iterable[Duty | Chart], on: dt.date, ladder: Ladder | None) 
 
 def _task(one: Duty | Chart) -> tuple[str, ...]:
     """What units on one line have in common."""
-    return one.kind, one.title, *one.cautions
+    return one.kind, title_of(one), *cautions_of(one)
 
 
 def _gap_lines(charts: Iterable[Chart]) -> list[Line]:

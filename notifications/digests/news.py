@@ -9,10 +9,10 @@ from notifications.addresses import one_line
 from notifications.digests.follow_up import place_words
 from notifications.digests.frame import for_whom, letter, listed, subject
 from notifications.digests.sections import Line, Section, Tone, capped
-from notifications.digests.words import counted, day, joined
+from notifications.digests.words import counted, day, joined, title_of
 from notifications.event_facts import NewsFacts
 from notifications.facts import ReportIn, UnitArrived
-from notifications.languages import tr, trn
+from notifications.languages import spoken, tr, trn
 from notifications.messages import Kind, Message, Skipped
 
 __all__ = ["news", "news_items", "news_section"]
@@ -72,6 +72,7 @@ def news_section(some: Sequence[UnitArrived | ReportIn], base_url: str) -> Secti
 def _arrived(one: UnitArrived) -> Line:
     number, site = (shlex.quote(one_line(w)) for w in (one.property_number, one.place.site))
     origin = tr("from {site}", site=one.from_site) if one.from_site else tr("newly issued")
+    tasks = (spoken() == "es" and one.tasks_es) or one.tasks
     when = tr("Hang its chart and mark from {day} on", day=day(one.from_on))
     return Line(
         head=one.property_number,
@@ -84,7 +85,7 @@ def _arrived(one: UnitArrived) -> Line:
         when=when,
         tone=Tone.SOON,
         is_new=True,
-        beside=tr("to mark: {tasks}", tasks=joined(one.tasks)) if one.tasks else "",
+        beside=tr("to mark: {tasks}", tasks=joined(tasks)) if tasks else "",
         command=f"dueward chart {number} --site {site} --year {one.from_on.year}",
     )
 
@@ -99,7 +100,8 @@ def _report(one: ReportIn) -> Line:
         beside = tr(
             "next due {day}, may be done from {opens}", day=day(one.due_on), opens=day(one.opens_on)
         )
-    by = tr("{title}, by {vendor}", title=one.title, vendor=one.vendor) if one.vendor else one.title
+    by = title_of(one)
+    by = tr("{title}, by {vendor}", title=by, vendor=one.vendor) if one.vendor else by
     return Line(
         head=one.property_number,
         about=f"{one.kind}: {by}" + (f". {one.remarks}" if one.remarks else ""),

@@ -19,8 +19,9 @@ from notifications.digests.frame import (
 )
 from notifications.digests.ladder import step_section, steps
 from notifications.digests.sections import Line, Section, Tone, capped
-from notifications.digests.words import beside, counted, county, day, dollars, month, when
+from notifications.digests.words import beside, counted, county, day, dollars, joined, month, when
 from notifications.facts import Duty, ManagerFacts, Standing
+from notifications.languages import tr, trn
 from notifications.messages import Kind, Message, Skipped
 
 __all__ = ["AHEAD_DAYS", "Cost", "MonthView", "manager"]
@@ -54,17 +55,22 @@ def manager(facts: ManagerFacts, base_url: str = "") -> Message | Skipped:
     on = facts.on
     until_on = on + dt.timedelta(days=AHEAD_DAYS)
     overdue, due, ahead = _overdue(facts), _due(facts), _ahead(facts, until_on)
-    region = listed(facts.regions, "region") if facts.regions else "all regions"
-    total = _cost("All of it", [*overdue, *ahead])
+    region = listed(facts.regions, "region") if facts.regions else tr("all regions")
+    total = _cost(tr("All of it"), [*overdue, *ahead])
     short = counted(len(facts.regions), "region") if len(facts.regions) > 1 else region
-    news = [f"{len(overdue)} overdue"] if overdue else []
-    news += [f"{len(ahead)} to plan"] if ahead else []
-    news += [total.fees] if news else [f"{len(due)} can be booked now"]
+    news = [trn("{count} overdue", "{count} overdue", len(overdue))] if overdue else []
+    news += [trn("{count} to plan", "{count} to plan", len(ahead))] if ahead else []
+    can_do = trn("{count} can be booked now", "{count} can be booked now", len(due))
+    news += [total.fees] if news else [can_do]
     sections = tuple(capped(_sections(facts, base_url, overdue, due)))
     context = {
-        "title": f"Annual services, {region}: week of {day(on)}",
+        "title": tr("Annual services, {region}: week of {day}", region=region, day=day(on)),
         "whose": region,
-        "subject": subject(f"Annual services, {region}", f"Annual services, {short}", news),
+        "subject": subject(
+            tr("Annual services, {region}", region=region),
+            tr("Annual services, {region}", region=short),
+            news,
+        ),
         "until": day(until_on),
         "first": _first(overdue, ahead, on),
         "months": _months(overdue, ahead, on),
@@ -74,7 +80,7 @@ def manager(facts: ManagerFacts, base_url: str = "") -> Message | Skipped:
         "root": _root(facts),
         "root_command": f"dueward verify --root {facts.root[:_GROUP]}",
     }
-    who = f"you manage the program for {region}"
+    who = tr("You get this because you manage the program for {region}.", region=region)
     if overdue or due or ahead:
         items, period = shown_items(sections, None), weekly_period(on)
         return digest(Kind.MANAGER, facts.reader, period, who, context, items)
@@ -104,8 +110,10 @@ def _cost(name: str, services: Sequence[Duty]) -> Cost:
     unknown = len(services) - len(known)
     fees = [dollars(sum(known))] if known or not unknown else []
     if unknown:
-        fees.append(f"{unknown} without a fee on record")
-    return Cost(name, counted(len(services), "service"), " and ".join(fees))
+        fees.append(
+            trn("{count} without a fee on record", "{count} without a fee on record", unknown)
+        )
+    return Cost(name, counted(len(services), "service"), joined(fees))
 
 
 def _months(overdue: Sequence[Duty], ahead: Sequence[Duty], on: dt.date) -> tuple[MonthView, ...]:
@@ -113,7 +121,7 @@ def _months(overdue: Sequence[Duty], ahead: Sequence[Duty], on: dt.date) -> tupl
     by_month: dict[dt.date, list[Duty]] = defaultdict(list)
     for duty in ahead:
         by_month[max(duty.due_on, on).replace(day=1)].append(duty)
-    views = [_month("Overdue already", overdue)] if overdue else []
+    views = [_month(tr("Overdue already"), overdue)] if overdue else []
     views += [_month(month(first), by_month[first]) for first in sorted(by_month)]
     return tuple(views)
 
@@ -121,7 +129,7 @@ def _months(overdue: Sequence[Duty], ahead: Sequence[Duty], on: dt.date) -> tupl
 def _month(name: str, services: Sequence[Duty]) -> MonthView:
     by_region: dict[str, list[Duty]] = defaultdict(list)
     for duty in services:
-        by_region[duty.place.region or "No region"].append(duty)
+        by_region[duty.place.region or tr("No region")].append(duty)
     ordered = sorted(by_region.items(), key=lambda item: (-len(item[1]), item[0]))
     return MonthView(_cost(name, services), tuple(_cost(region, some) for region, some in ordered))
 
@@ -129,31 +137,43 @@ def _month(name: str, services: Sequence[Duty]) -> MonthView:
 def _first(overdue: Sequence[Duty], ahead: Sequence[Duty], on: dt.date) -> str:
     """One sentence: what to do first."""
     if overdue:
-        region, number = Counter(duty.place.region for duty in overdue).most_common(1)[0]
+        region, there = Counter(duty.place.region for duty in overdue).most_common(1)[0]
         worst = overdue[0]
-        late = counted(len(overdue), "annual service is", "annual services are")
-        return (
-            f"Book {region or worst.place.name} first: {late} overdue, {number} of them there;"
-            f" the longest, {worst.property_number} at {worst.place.name},"
-            f" by {counted(worst.days_past_due, 'day')}."
+        return trn(
+            "Book {place} first: {count} annual service is overdue, {there} of them there; the"
+            " longest, {number} at {site}, by {days}.",
+            "Book {place} first: {count} annual services are overdue, {there} of them there; the"
+            " longest, {number} at {site}, by {days}.",
+            len(overdue),
+            place=region or worst.place.name,
+            there=there,
+            number=worst.property_number,
+            site=worst.place.name,
+            days=counted(worst.days_past_due, "day"),
         )
     if ahead:
         nearest = _months((), ahead, on)[0]
         whole, most = nearest.whole, nearest.regions[0]
-        return (
-            f"Nothing is overdue. Book {whole.name} first: {whole.services}, {whole.fees};"
-            f" most of them in {most.name} ({most.services})."
+        return tr(
+            "Nothing is overdue. Book {month} first: {services}, {fees}; most of them in {region}"
+            " ({there}).",
+            month=whole.name,
+            services=whole.services,
+            fees=whole.fees,
+            region=most.name,
+            there=most.services,
         )
-    return (
-        f"No annual service is overdue or due within {AHEAD_DAYS} days. This mail comes for the"
-        " record's root below."
+    return tr(
+        "No annual service is overdue or due within {days}. This mail comes for the record's root"
+        " below.",
+        days=counted(AHEAD_DAYS, "day"),
     )
 
 
 def _root(facts: ManagerFacts) -> str:
     """The record's root and its day, in groups of _GROUP digits that can be read aloud."""
     groups = [facts.root[at : at + _GROUP] for at in range(0, len(facts.root), _GROUP)]
-    return f"Record root on {day(facts.root_on)}: {' '.join(groups)}"
+    return tr("Record root on {day}: {root}", day=day(facts.root_on), root=" ".join(groups))
 
 
 def _sections(
@@ -166,7 +186,7 @@ def _sections(
         return Section(
             title=title,
             caption=caption,
-            columns=("Unit and site", "How it stands"),
+            columns=(tr("Unit and site"), tr("How it stands")),
             lines=tuple(_line(duty, on, tone) for duty in some),
             where=where(base_url, "due", on, {**regions, "--status": [status]}),
         )
@@ -177,9 +197,13 @@ def _sections(
     return [
         step_section([*own, *step], facts.ladder, on, late, is_manager=True),
         section(
-            "Overdue, unit by unit", "The longest overdue first", "overdue", overdue, Tone.LATE
+            tr("Overdue, unit by unit"),
+            tr("The longest overdue first"),
+            "overdue",
+            [duty for duty in overdue if duty not in own],
+            Tone.LATE,
         ),
-        section("Can be booked now", "The earliest due first", "due", due, Tone.SOON),
+        section(tr("Can be booked now"), tr("The earliest due first"), "due", due, Tone.SOON),
     ]
 
 

@@ -7,12 +7,10 @@ from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from notifications.digests.charts_to_print import print_first, print_lines
+from notifications.digests.charts_to_print import print_lines
 from notifications.digests.folding import fold, shown_items
 from notifications.digests.follow_up import (
     action_lines,
-    by_urgency,
-    is_review_late,
     month_lines,
     place_words,
 )
@@ -28,6 +26,7 @@ from notifications.digests.frame import (
 from notifications.digests.items import duty_item, gap_item, silent_item
 from notifications.digests.ladder import step_section, steps
 from notifications.digests.not_reached import away_section, not_reached_section
+from notifications.digests.region_first import first_words
 from notifications.digests.sections import ROWS, Line, Section, Tone, capped, some_of
 from notifications.digests.words import (
     beside,
@@ -35,8 +34,7 @@ from notifications.digests.words import (
     county,
     day,
     joined,
-    month,
-    stands,
+    title_of,
     when,
 )
 from notifications.facts import (
@@ -50,6 +48,7 @@ from notifications.facts import (
     Standing,
     WaitingMonth,
 )
+from notifications.languages import tr, trn
 from notifications.messages import Kind, Message, Skipped
 
 __all__ = ["CountyView", "consultant"]
@@ -77,7 +76,7 @@ def consultant(facts: ConsultantFacts, base_url: str = "") -> Message | Skipped:
     are told there and not again among the charts, which are then called the other ones.
     """
     on = facts.on
-    region = listed(facts.regions, "region") if facts.regions else "All regions"
+    region = listed(facts.regions, "region") if facts.regions else tr("All regions")
     overdue, due, other = _overdue(facts), _due(facts), _other(facts)
     charts = _charts(facts)
     counties, well = _counties(facts, charts)
@@ -86,10 +85,10 @@ def consultant(facts: ConsultantFacts, base_url: str = "") -> Message | Skipped:
     fresh, as_before = fold(_sections(facts, base_url), facts.told)
     sections = tuple(capped(fresh))
     context = {
-        "title": f"{region}: week of {day(on)}",
+        "title": tr("{whose}: week of {day}", whose=region, day=day(on)),
         "whose": region,
         "subject": subject(region, short, news) if news else "",
-        "first": _first(facts, overdue, due, charts),
+        "first": first_words(facts, overdue, due, charts, has_other=bool(other)),
         "counties": tuple(counties[:ROWS]),
         "counties_more": max(0, len(counties) - ROWS),
         "well": _well(facts, counties, well),
@@ -98,11 +97,16 @@ def consultant(facts: ConsultantFacts, base_url: str = "") -> Message | Skipped:
         "as_before": as_before,
         "where": where(base_url, "due", on, {"--region": facts.regions}),
     }
-    who = f"you are the consultant for {region if facts.regions else 'all regions'}"
     if news:
         items, period = shown_items(sections, as_before), weekly_period(on)
-        return digest(Kind.CONSULTANT, facts.reader, period, who, context, items)
-    return empty(Kind.CONSULTANT, facts.reader, on, who, context)
+        return digest(Kind.CONSULTANT, facts.reader, period, _who(facts, region), context, items)
+    return empty(Kind.CONSULTANT, facts.reader, on, _who(facts, region), context)
+
+
+def _who(facts: ConsultantFacts, region: str) -> str:
+    if not facts.regions:
+        return tr("You get this because you are the consultant for all regions.")
+    return tr("You get this because you are the consultant for {region}.", region=region)
 
 
 def _overdue(facts: ConsultantFacts) -> list[Duty]:
@@ -137,10 +141,12 @@ def _news(facts: ConsultantFacts, overdue: int, due: int, gaps: int, other: int)
     """What there is, in a few words each; other work, and charts to print, only where no more
     pressing is.
     """
-    service = "" if overdue else " annual service" if due == 1 else " annual services"
     told = [counted(overdue, "annual service overdue", "annual services overdue")]
     told = told if overdue else []
-    told += [f"{due}{service} due"] if due else []
+    if due and overdue:
+        told.append(trn("{count} due", "{count} due", due))
+    elif due:
+        told.append(counted(due, "annual service due", "annual services due"))
     told += _besides(len(facts.silent), gaps, 0)
     told = told or ([counted(other, "task overdue", "tasks overdue")] if other else [])
     told += _begun(len(facts.months), len(facts.actions))
@@ -150,13 +156,13 @@ def _news(facts: ConsultantFacts, overdue: int, due: int, gaps: int, other: int)
 
 def _besides(silent: int, gaps: int, other: int) -> list[str]:
     """What there is besides annual service, in a few words each."""
-    word = "other " if silent else ""
-    told = {
-        counted(silent, "silent unit"): silent,
-        counted(gaps, f"{word}chart with gaps", f"{word}charts with gaps"): gaps,
-        counted(other, "other task overdue", "other tasks overdue"): other,
-    }
-    return [words for words, count in told.items() if count]
+    told = [counted(silent, "silent unit")] if silent else []
+    if gaps and silent:
+        told.append(counted(gaps, "other chart with gaps", "other charts with gaps"))
+    elif gaps:
+        told.append(counted(gaps, "chart with gaps", "charts with gaps"))
+    more = counted(other, "other task overdue", "other tasks overdue")
+    return [*told, more] if other else told
 
 
 def _begun(months: int, actions: int) -> list[str]:
@@ -202,8 +208,8 @@ def _well(facts: ConsultantFacts, counties: Sequence[CountyView], well: int) -> 
         return ""
     told = {view.name for view in counties}
     waiting: dict[str, Sequence[Told]] = {
-        "months to review": facts.months,
-        "charts to print": facts.to_print,
+        tr("months to review"): facts.months,
+        tr("charts to print"): facts.to_print,
     }
     but = [
         words
@@ -211,7 +217,7 @@ def _well(facts: ConsultantFacts, counties: Sequence[CountyView], well: int) -> 
         if any(county(one.place.county) not in told for one in some)
     ]
     words = counted(well, "other county", "other counties")
-    return f"{words}, but for {joined(but)}" if but else words
+    return tr("{counties}, but for {what}", counties=words, what=joined(but)) if but else words
 
 
 def _by_county(some: Sequence[Told]) -> Counter[str]:
@@ -222,48 +228,6 @@ def _place(one: Told) -> str:
     return place_words(one.place)
 
 
-def _first(
-    facts: ConsultantFacts, overdue: Sequence[Duty], due: Sequence[Duty], charts: Sequence[Chart]
-) -> str:
-    """One sentence: what to do first."""
-    if overdue:
-        one = overdue[0]
-        return (
-            f"Start with {_place(one)}: annual service of {one.property_number} ({one.kind}),"
-            f" overdue by {counted(one.days_past_due, 'day')}, the longest of all."
-        )
-    if facts.silent:
-        place, units = Counter(_place(unit) for unit in facts.silent).most_common(1)[0]
-        return (
-            f"No annual service is overdue. Call {place}:"
-            f" {counted(units, 'silent unit')}, without a mark for three weeks or more."
-        )
-    if charts:
-        place, number = Counter(_place(chart) for chart in charts).most_common(1)[0]
-        return (
-            f"No annual service is overdue. Review {place} first:"
-            f" {counted(number, 'chart')} with gaps."
-        )
-    if due:
-        return (
-            f"No annual service is overdue. The next is {due[0].property_number} ({due[0].kind})"
-            f" at {_place(due[0])}. {stands(due[0], facts.on)}."
-        )
-    if _other(facts):
-        return "No annual service is overdue or due; other work is, see below."
-    calm = "No annual service is overdue or due, no chart has gaps, and no unit is silent."
-    if facts.actions:
-        action = by_urgency(facts.actions, facts.on)[0]
-        late = ", whose review is overdue" if is_review_late(action, facts.on) else ""
-        return f"{calm} Look after the corrective action at {_place(action)}{late}."
-    if facts.months:
-        oldest = min(facts.months, key=lambda month: month.first_on)
-        return f"{calm} Review {month(oldest.first_on)} of {_place(oldest)} first."
-    if facts.to_print:
-        return f"{calm} {print_first(facts.to_print)}"
-    return calm
-
-
 def _sections(facts: ConsultantFacts, base_url: str) -> list[Section]:
     """All sections, the most urgent first, also the empty ones."""
     on, regions = facts.on, {"--region": facts.regions}
@@ -271,56 +235,89 @@ def _sections(facts: ConsultantFacts, base_url: str) -> list[Section]:
     rows = where(base_url, "due", on, regions)
     late = where(base_url, "due", on, {**regions, "--status": ["overdue"]})
     gaps = where(base_url, "gaps", on, {**regions, "--from": [f"{since}"], "--to": [f"{on}"]})
-    overdue = [_service_line(duty, facts, Tone.LATE) for duty in _overdue(facts)]
-    due = [_service_line(duty, facts, Tone.SOON) for duty in _due(facts)]
-    other = [_service_line(duty, facts, Tone.LATE) for duty in _other(facts)]
-    silence = "In service, and nobody has reported on them for three weeks or more"
-    charts = "Other charts with gaps" if facts.silent else "Charts with gaps"
-    by_site = "The last four weeks, by site, the most gaps first"
-    told = "The site lead has been told; the longest overdue first"
-    begun = "What was found, and not closed yet; a review that is overdue first"
-    command = where("", "reviews", on, regions)
-    months = f"The oldest first; how each stands, and how to sign it: {command} --open"
+    overdue = _service_lines(_overdue(facts), facts, Tone.LATE)
+    due = _service_lines(_due(facts), facts, Tone.SOON)
+    other = _service_lines(_other(facts), facts, Tone.LATE)
+    silence = tr("In service, and nobody has reported on them for three weeks or more")
+    charts = tr("Other charts with gaps") if facts.silent else tr("Charts with gaps")
+    by_site = tr("The last four weeks, by site, the most gaps first")
+    told = tr("The site lead has been told; the longest overdue first")
+    begun = tr("What was found, and not closed yet; a review that is overdue first")
     actions = action_lines(facts.actions, on, names_site=True)
-    step = steps(facts.duties, facts.ladder, on, is_manager=False)
+    return [
+        *_pressing(facts, late),
+        _section(tr("Annual service overdue"), tr("The longest overdue first"), late, overdue),
+        _section(tr("Silent units"), silence, gaps, _silent_lines(facts.silent)),
+        _section(
+            tr("Corrective actions open"),
+            begun,
+            where(base_url, "actions", on, regions),
+            actions,
+        ),
+        _section(charts, by_site, gaps, _chart_lines(_charts(facts)), tr("Site")),
+        *_on_paper(facts, base_url),
+        _section(tr("Annual service due"), tr("The earliest first"), rows, due),
+        _section(tr("Other work overdue"), told, late, other),
+    ]
+
+
+def _pressing(facts: ConsultantFacts, late: str) -> list[Section]:
+    """What the mail itself has brought about: what was lost, who is away, whose step it is."""
+    step = steps(facts.duties, facts.ladder, facts.on, is_manager=False)
     return [
         not_reached_section(facts.not_reached),
         away_section(facts.away),
-        step_section(step, facts.ladder, on, late, is_manager=False),
-        _section("Annual service overdue", "The longest overdue first", late, overdue),
-        _section("Silent units", silence, gaps, _silent_lines(facts.silent)),
+        step_section(step, facts.ladder, facts.on, late, is_manager=False),
+    ]
+
+
+def _on_paper(facts: ConsultantFacts, base_url: str) -> list[Section]:
+    """What there is to do with charts on paper: months to review, charts to print."""
+    on, regions = facts.on, {"--region": facts.regions}
+    command = where("", "reviews", on, regions)
+    return [
         _section(
-            "Corrective actions open", begun, where(base_url, "actions", on, regions), actions
-        ),
-        _section(charts, by_site, gaps, _chart_lines(_charts(facts)), "Site"),
-        _section(
-            "Months to review",
-            months,
+            tr("Months to review"),
+            tr(
+                "The oldest first; how each stands, and how to sign it: {command}",
+                command=f"{command} --open",
+            ),
             where(base_url, "reviews", on, regions),
             month_lines(facts.months),
-            "Site",
+            tr("Site"),
         ),
         _section(
-            "Charts to print",
-            "Not printed yet, or out of date on paper",
+            tr("Charts to print"),
+            tr("Not printed yet, or out of date on paper"),
             where(base_url, "chart --status", on, regions),
             print_lines(facts.to_print, facts.regions),
         ),
-        _section("Annual service due", "The earliest first", rows, due),
-        _section("Other work overdue", told, late, other),
     ]
 
 
 def _section(
-    title: str, caption: str, all_at: str, lines: Sequence[Line], first: str = "Unit and site"
+    title: str, caption: str, all_at: str, lines: Sequence[Line], first: str = ""
 ) -> Section:
-    columns = (first, "How it stands")
+    columns = (first or tr("Unit and site"), tr("How it stands"))
     return Section(title=title, caption=caption, columns=columns, lines=tuple(lines), where=all_at)
+
+
+def _service_lines(duties: Sequence[Duty], facts: ConsultantFacts, tone: Tone) -> list[Line]:
+    """A line a duty; what is the reader's own step is told there and not again."""
+    own = {
+        (duty.property_number, duty.task)
+        for duty in steps(facts.duties, facts.ladder, facts.on, is_manager=False)
+    }
+    return [
+        _service_line(duty, facts, tone)
+        for duty in duties
+        if (duty.property_number, duty.task) not in own
+    ]
 
 
 def _service_line(duty: Duty, facts: ConsultantFacts, tone: Tone) -> Line:
     on = facts.on
-    what = duty.kind if duty.is_annual_service else f"{duty.kind}, {duty.title}"
+    what = duty.kind if duty.is_annual_service else f"{duty.kind}, {title_of(duty)}"
     is_new = duty.limit_on >= on - _WEEK if tone is Tone.LATE else duty.opens_on > on - _WEEK
     about, how = f"{what}: {_place(duty)}", when(duty, on)
     line = Line(duty.property_number, about, how, tone, is_new, beside(duty, on))
@@ -335,7 +332,7 @@ def _silent_lines(units: Sequence[SilentUnit]) -> list[Line]:
         Line(
             unit.property_number,
             f"{unit.kind}: {_place(unit)}",
-            f"{counted(unit.gaps, 'mark')} missing",
+            counted(unit.gaps, "mark missing", "marks missing"),
             Tone.LATE,
             beside=_silence(unit),
             items=(silent_item(unit),),
@@ -346,7 +343,9 @@ def _silent_lines(units: Sequence[SilentUnit]) -> list[Line]:
 
 def _silence(unit: SilentUnit) -> str:
     """When it was last marked as done, beside the number of gaps."""
-    return f"last done {day(unit.last_done_on)}" if unit.last_done_on else "never done on record"
+    if unit.last_done_on is None:
+        return tr("never done on record")
+    return tr("last done {day}", day=day(unit.last_done_on))
 
 
 def _chart_lines(charts: Sequence[Chart]) -> list[Line]:
@@ -358,8 +357,8 @@ def _chart_lines(charts: Sequence[Chart]) -> list[Line]:
     lines = []
     for some in ordered:
         units = list(dict.fromkeys(chart.property_number for chart in some))
-        words, place = f"{counted(_missing(some), 'mark')} missing", some[0].place
-        on_units = f"on {some_of(units)}"
+        words, place = counted(_missing(some), "mark missing", "marks missing"), some[0].place
+        on_units = tr("on {units}", units=some_of(units))
         about = county(place.county)
         line = Line(place.name, about, words, Tone.LATE, beside=on_units, count=len(some))
         lines.append(replace(line, items=tuple(map(gap_item, some))))

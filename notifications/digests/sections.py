@@ -9,6 +9,7 @@ from enum import StrEnum
 from typing import TypeVar
 
 from notifications.addresses import one_line
+from notifications.languages import trn
 
 __all__ = ["ROWS", "Line", "Section", "Tone", "capped", "cleaned", "grouped_units", "some_of"]
 
@@ -87,14 +88,21 @@ def grouped_units(property_numbers: Sequence[str]) -> str:
     """Units in a line: the number of one, '3 units: A, B, C' of several."""
     if len(property_numbers) == 1:
         return property_numbers[0]
-    return f"{len(property_numbers)} units: {some_of(property_numbers)}"
+    return trn(
+        "{count} unit: {names}",
+        "{count} units: {names}",
+        len(property_numbers),
+        names=some_of(property_numbers),
+    )
 
 
 def some_of(property_numbers: Sequence[str]) -> str:
     """Units in a list, ROWS of them at most: 'A, B, C and 9 more'."""
     more = len(property_numbers) - ROWS
     shown = ", ".join(property_numbers[:ROWS])
-    return f"{shown} and {more} more" if more > 0 else shown
+    if more <= 0:
+        return shown
+    return trn("{names} and {count} more", "{names} and {count} more", more, names=shown)
 
 
 def cleaned(value: _Value) -> _Value:

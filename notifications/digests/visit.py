@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from notifications.digests.frame import for_whom, letter, subject
 from notifications.digests.sections import Line, Section, Tone, capped
-from notifications.digests.words import counted, day
+from notifications.digests.words import cautions_of, counted, day, title_of
 from notifications.event_facts import Change, VisitFacts, VisitTask
 from notifications.languages import tr
 from notifications.messages import Kind, Message, Skipped
@@ -109,7 +109,7 @@ def _steps() -> Iterator[str]:
 
 
 def _cautions(tasks: tuple[VisitTask, ...]) -> Iterator[str]:
-    yield from dict.fromkeys(caution for task in tasks for caution in task.cautions)
+    yield from dict.fromkeys(caution for task in tasks for caution in cautions_of(task))
     yield tr("The manufacturer's manual, your safety officer and local rules come first.")
 
 
@@ -122,7 +122,7 @@ def _section(facts: VisitFacts, base_url: str) -> Section:
             Line(
                 head=task.property_number,
                 about=task.kind,
-                when=task.title,
+                when=title_of(task),
                 tone=Tone.CALM,
                 beside=tr("due {day}", day=day(task.due_on)) if task.due_on else "",
             )

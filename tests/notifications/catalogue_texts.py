@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import ast
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from jinja2 import Environment, nodes
@@ -36,7 +36,7 @@ def said_in_code() -> Iterator[tuple[Text | None, str]]:
                     yield _text(name, texts), f"{path.name}:{node.lineno}"
 
 
-def _text(name: str, given: list[object]) -> Text | None:
+def _text(name: str, given: Sequence[object]) -> Text | None:
     texts = [text for text in given if isinstance(text, str)]
     if len(texts) < len(given) or not texts:
         return None

@@ -59,6 +59,12 @@ def away(
     there is none the mail goes to the one who is away, and the consultant is told.
     """
     stamp = program.stamp("command")
+    if back_on is not None and (from_on or to_on or deputy):
+        mend = "give --back alone to end an absence"
+        raise BadInput([Fault("dueward away", None, None, "--back says when it ends", mend)])
+    if not email and (back_on or from_on or to_on or deputy):
+        mend = "say who: dueward away ADDRESS --from DATE --to DATE"
+        raise BadInput([Fault("EMAIL", None, None, "nobody is named", mend)])
     if not email:
         with program.store.begin() as record:
             found = absences(record, program.today())

@@ -171,6 +171,8 @@ def _duty(
         is_annual_service=rule.vendor,
         fee_cents=rule.fee_cents,
         cautions=rule.cautions,
+        title_es=rule.title_es or "",
+        cautions_es=rule.cautions_es,
         escalated=escalated,
     )
 
@@ -196,6 +198,8 @@ def _chart(
         missed=row.missed or 0,
         gaps=gaps,
         cautions=rule.cautions,
+        title_es=rule.title_es or "",
+        cautions_es=rule.cautions_es,
     )
 
 

@@ -14,7 +14,7 @@ from fleet.services.months import first_day
 from fleet.services.reviews import REOPENED, SIGNED, ReviewRow
 from fleet.services.stays import moves_of, site_on
 from notifications.facts import OpenAction, OpenOutage, Place, WaitingMonth
-from schedules.rules import RuleBook
+from schedules.rules import Rule, RuleBook
 
 __all__ = ["FollowUp", "follow_up"]
 
@@ -58,6 +58,7 @@ def _action(
     register: Register, book: RuleBook, place: Place, action: Action, on: dt.date
 ) -> OpenAction:
     unit = register.units.get((action.property_number,))
+    rule = _rule(book, unit, action.task, on) if unit else None
     return OpenAction(
         place=place,
         number=action.number,
@@ -67,15 +68,16 @@ def _action(
         responsible=action.responsible,
         opened_on=action.opened_on,
         review_on=action.review_on,
-        cautions=_cautions(book, unit, action.task, on) if unit else (),
+        cautions=rule.cautions if rule else (),
+        cautions_es=rule.cautions_es if rule else (),
     )
 
 
-def _cautions(book: RuleBook, unit: Unit, task: str, on: dt.date) -> tuple[str, ...]:
-    """What the rule book warns of in a task; nothing for one it does not know."""
+def _rule(book: RuleBook, unit: Unit, task: str, on: dt.date) -> Rule | None:
+    """The version of a task in force on a day; None for one that the rule book does not know."""
     kind = book.kinds.get(unit.kind)
     versions = kind.tasks(unit.model).get(task, ()) if kind else ()
-    return next((rule.cautions for rule in versions if rule.speaks_on(on)), ())
+    return next((rule for rule in versions if rule.speaks_on(on)), None)
 
 
 def _add_outages(

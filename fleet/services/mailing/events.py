@@ -108,6 +108,7 @@ def _report(
         kind=book.kinds[unit.kind].name,
         task=report.task,
         title=rule.title if rule else report.task,
+        title_es=(rule.title_es or "") if rule else "",
         done_on=report.on,
         opens_on=opens_on,
         due_on=due_on,
@@ -126,14 +127,15 @@ def _arrival(
         before = site_on(unit, others, from_on - dt.timedelta(days=1))
         site = register.sites.get((before,))
         came_from = "" if site is None or before == record.site else site.name or site.site
-    titles = [rule.title for rule in _rules(book, unit, from_on) if rule.each is not None]
+    rules = [rule for rule in _rules(book, unit, from_on) if rule.each is not None]
     return UnitArrived(
         place=place,
         property_number=unit.property_number,
         kind=book.kinds[unit.kind].name,
         from_on=from_on,
         from_site=came_from,
-        tasks=tuple(dict.fromkeys(titles)),
+        tasks=tuple(dict.fromkeys(rule.title for rule in rules)),
+        tasks_es=tuple(dict.fromkeys(rule.title_es or rule.title for rule in rules)),
     )
 
 

@@ -50,6 +50,19 @@ def test_an_absence_is_noted_shortened_and_taken_back(loaded: Dueward) -> None:
             " who is\n",
         ),
         (
+            SPAN,
+            "EMAIL: nobody is named; say who: dueward away ADDRESS --from DATE --to DATE\n",
+        ),
+        (
+            (LEAD, *SPAN, "--back", "2026-03-06"),
+            "dueward away: --back says when it ends; give --back alone to end an absence\n",
+        ),
+        (
+            ("LEAD@alder.example", *SPAN),
+            "dueward away, email: nobody has the address 'LEAD@alder.example'; add it to people,"
+            " or correct the address\n",
+        ),
+        (
             (LEAD, "--from", "2026-03-06"),
             "dueward away: it is not said when; give both --from and --to, or --back\n",
         ),
