@@ -10,28 +10,71 @@ from __future__ import annotations
 
 import re
 import textwrap
-from functools import cache
+from functools import cache, lru_cache
+from pathlib import Path
 from typing import Final
 
 from css_inline import CSSInliner
-from jinja2 import Environment, PackageLoader, StrictUndefined
+from jinja2 import (
+    BaseLoader,
+    ChoiceLoader,
+    Environment,
+    FileSystemLoader,
+    PackageLoader,
+    StrictUndefined,
+)
+from jinja2.sandbox import ImmutableSandboxedEnvironment
 from markupsafe import Markup, escape
 
 from notifications.addresses import one_line
 from notifications.languages import spoken, tr, trn
 from notifications.messages import Message, Rendered
 
-__all__ = ["COLUMNS", "render"]
+__all__ = ["COLUMNS", "Templates", "laid_out", "render", "templates_of"]
 
 COLUMNS: Final = 72
 """The text part's lines are at most so long, save a single word that is longer."""
 
 
-def render(message: Message) -> Rendered:
-    """Lay a message out; jinja2.UndefinedError if its context lacks a name of its templates."""
+class Templates:
+    """The templates: the shipped ones, and those of a state's own folder in their place.
+
+    All run in a sandbox, so that a folder can lay out a mail and do nothing else.
+    """
+
+    def __init__(self, folder: Path | None = None) -> None:
+        self.folder = folder
+        self.remarks: list[str] = []
+        """Which own template could not be used for a mail, and why; the shipped one was."""
+        self.text, self.html = _text(folder), _html(folder)
+
+
+@lru_cache(maxsize=4)
+def templates_of(folder: Path | None) -> Templates:
+    """The templates with a folder's in front, made once."""
+    return Templates(folder)
+
+
+def render(message: Message, templates: Templates | None = None) -> Rendered:
+    """Lay a message out; jinja2.UndefinedError if its context lacks a name of its templates.
+
+    Where a state's own template fails the shipped one is used: a mail must not be lost over it.
+    """
+    one = templates or templates_of(None)
+    if one.folder is None:
+        return laid_out(message, one)
+    try:
+        return laid_out(message, one)
+    except Exception as error:  # an own template may raise anything
+        one.remarks.append(f"{one.folder}, {message.kind.value}: {one_line(str(error))}")
+        return laid_out(message, templates_of(None))
+
+
+def laid_out(message: Message, templates: Templates) -> Rendered:
+    """A message by exactly these templates, whatever they raise."""
     folder, context = message.kind.value, message.context
-    text = _text().get_template(f"{folder}/body.txt").render(context)
-    html = _html().get_template(f"{folder}/body.html").render(context)
+    text = templates.text.get_template(f"{folder}/body.txt").render(context)
+    html = templates.html.get_template(f"{folder}/body.html").render(context)
     return Rendered(
         kind=message.kind,
         email=message.email,
@@ -39,7 +82,7 @@ def render(message: Message) -> Rendered:
         period=message.period,
         dated_at=message.dated_at,
         is_all_clear=message.is_all_clear,
-        subject=one_line(_text().get_template(f"{folder}/subject.txt").render(context)),
+        subject=one_line(templates.text.get_template(f"{folder}/subject.txt").render(context)),
         text=re.sub(r"\n{3,}", "\n\n", text).strip() + "\n",
         html=_inliner().inline(html.strip()),
         language=message.language,
@@ -48,13 +91,12 @@ def render(message: Message) -> Rendered:
     )
 
 
-@cache
-def _text() -> Environment:
+def _text(folder: Path | None) -> Environment:
     """The environment of subjects and text parts: nothing is escaped there (`&` stays `&`)."""
-    made = Environment(
-        loader=PackageLoader("notifications"),
+    made = ImmutableSandboxedEnvironment(
+        loader=_loader(folder),
         undefined=StrictUndefined,
-        autoescape=False,  # noqa: S701 - plain text, never shown as HTML
+        autoescape=False,
         trim_blocks=True,
         lstrip_blocks=True,
     )
@@ -63,10 +105,9 @@ def _text() -> Environment:
     return made
 
 
-@cache
-def _html() -> Environment:
-    made = Environment(
-        loader=PackageLoader("notifications"),
+def _html(folder: Path | None) -> Environment:
+    made = ImmutableSandboxedEnvironment(
+        loader=_loader(folder),
         undefined=StrictUndefined,
         autoescape=True,
         trim_blocks=True,
@@ -74,6 +115,11 @@ def _html() -> Environment:
     )
     made.globals.update(tr=_tr_html, trn=trn, spoken=spoken, code=_code)
     return made
+
+
+def _loader(folder: Path | None) -> BaseLoader:
+    shipped = PackageLoader("notifications")
+    return shipped if folder is None else ChoiceLoader([FileSystemLoader(folder), shipped])
 
 
 def _tr_html(text: str, **values: object) -> Markup:

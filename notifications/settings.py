@@ -23,6 +23,8 @@ class Settings:
     """Certificates to trust instead of the machine's (DUEWARD_SMTP_CA_FILE)."""
     mail_from: str = _SENDER
     """The address that sends; someone reads what comes back to it (DUEWARD_MAIL_FROM)."""
+    templates: Path | None = None
+    """A folder of own templates (DUEWARD_TEMPLATES), checked before it is used."""
     base_url: str = ""
     """Where the pages are served (DUEWARD_BASE_URL); '' names commands instead."""
 
@@ -38,5 +40,6 @@ class Settings:
             smtp_password_file=path("DUEWARD_SMTP_PASSWORD_FILE"),
             smtp_ca_file=path("DUEWARD_SMTP_CA_FILE"),
             mail_from=environment.get("DUEWARD_MAIL_FROM") or _SENDER,
+            templates=path("DUEWARD_TEMPLATES"),
             base_url=environment.get("DUEWARD_BASE_URL", "").rstrip("/"),
         )

@@ -24,7 +24,7 @@ from notifications.facts import Reader
 from notifications.ics import Method, calendar
 from notifications.languages import speaking
 from notifications.messages import Attached, Kind, Skipped
-from notifications.rendering import render
+from notifications.rendering import render, templates_of
 
 __all__ = ["PlannedVisit", "tell_visit"]
 
@@ -150,8 +150,9 @@ def _tell(planner: Planner, reader: MailReader, told: VisitFacts, part: Attached
         on=reader.today(planner.now),
         stand_in=reader.stand_in.get(Kind.SITE_LEAD, ()),
     )
+    templates = templates_of(planner.tools.settings.templates)
     with speaking(reader.language):
         message = written.visit(facts, planner.tools.settings.base_url)
         if isinstance(message, Skipped):
             return False
-        return planner.add(render(replace(message, attached=(part,))), None)
+        return planner.add(render(replace(message, attached=(part,)), templates), None)

@@ -25,7 +25,7 @@ from notifications.digests.words import counted, county, day, gap_words, joined,
 from notifications.languages import LANGUAGES, speaking, spoken, tr, trn
 from notifications.messages import Kind
 from tests.notifications.catalogue_texts import Text, code_files, said_in_code, said_in_templates
-from tests.notifications.facts_made import a_chart, days
+from tests.notifications.facts_made import a_chart, a_rendered, days
 from tests.notifications.spanish_mails import english_in, spanish
 
 _LOCALES = Path(notifications.__file__).parent / "locales"
@@ -160,6 +160,13 @@ def test_two_threads_say_two_languages_at_once() -> None:
 def test_a_spanish_mail_has_no_english_left() -> None:
     left = {name: english_in(made) for name, made in spanish().items()}
     assert {name: words for name, words in left.items() if words} == {}
+
+
+def test_english_in_a_mail_is_found() -> None:
+    assert english_in(a_rendered(subject="1 con atraso", text="Start with NE-1.\n")) == [
+        "Start with NE-1. ",
+        "   t  Start with NE-1.  ",
+    ]
 
 
 def test_a_spanish_mail_says_that_it_is_spanish() -> None:

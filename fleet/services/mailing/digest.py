@@ -42,7 +42,7 @@ from notifications.facts import (
 from notifications.languages import speaking
 from notifications.messages import Kind, Message, Rendered, Skipped
 from notifications.mime import mail
-from notifications.rendering import render
+from notifications.rendering import Templates, render, templates_of
 from notifications.settings import Settings
 from schedules.rules import RuleBook
 
@@ -149,6 +149,11 @@ class _Asked:
     beside: Beside
     send_at: Mapping[Kind, dt.time]
 
+    @property
+    def templates(self) -> Templates:
+        """How mails are laid out."""
+        return templates_of(self.settings.templates)
+
     def written(self, kind: Kind, reader: MailReader) -> Rendered | Skipped:
         """One digest of one reader, from all their rows of one kind, in their language."""
         try:
@@ -157,7 +162,7 @@ class _Asked:
             return Skipped(kind, reader.email, weekly_period(self.on), str(error))
         with speaking(reader.language):
             message = self._message(kind, reader)
-            return message if isinstance(message, Skipped) else render(message)
+            return message if isinstance(message, Skipped) else render(message, self.templates)
 
     def _message(self, kind: Kind, reader: MailReader) -> Message | Skipped:
         if kind is Kind.SITE_LEAD:

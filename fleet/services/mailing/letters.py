@@ -21,7 +21,7 @@ from notifications.event_facts import GapsFacts, NewChart, NewChartsFacts, NewsF
 from notifications.facts import MonthGaps, Reader, ReportIn, UnitArrived
 from notifications.languages import speaking
 from notifications.messages import Attached, Kind, Message, Rendered, Skipped
-from notifications.rendering import render
+from notifications.rendering import Templates, render
 
 __all__ = ["MOST_BYTES", "Letters"]
 
@@ -37,6 +37,7 @@ class Letters:
     people: People
     public_holidays: PublicHolidays
     now: dt.datetime
+    templates: Templates
 
     def month_gaps(self, reader: MailReader, month: str, on: dt.date) -> dict[str, MonthGaps]:
         """The gaps of a month at the reader's sites."""
@@ -60,7 +61,7 @@ class Letters:
             sites=tuple(self.month_gaps(reader, month, on).values()),
             stand_in=reader.stand_in.get(Kind.SITE_LEAD, ()),
         )
-        return _said(reader, lambda: written.gaps(facts, base_url))
+        return self._said(reader, lambda: written.gaps(facts, base_url))
 
     def news(
         self,
@@ -76,7 +77,7 @@ class Letters:
             news=tuple(one for some in news.values() for one in some),
             stand_in=reader.stand_in.get(Kind.SITE_LEAD, ()),
         )
-        return _said(reader, lambda: written.news(facts, base_url))
+        return self._said(reader, lambda: written.news(facts, base_url))
 
     def new_charts(
         self,
@@ -115,7 +116,7 @@ class Letters:
             sites=tuple(sites),
             stand_in=reader.stand_in.get(Kind.SITE_LEAD, ()),
         )
-        return _said(reader, lambda: written.new_charts(facts, base_url), tuple(files))
+        return self._said(reader, lambda: written.new_charts(facts, base_url), tuple(files))
 
     def _site_charts(self, site: str, some: Sequence[PrintedChart], file: str) -> SiteCharts:
         place = place_of(self.people.register.sites[(site,)])
@@ -144,13 +145,16 @@ class Letters:
             language=reader.language,
         )
 
-
-def _said(
-    reader: MailReader, write: Callable[[], Message | Skipped], files: tuple[Attached, ...] = ()
-) -> Rendered | Skipped:
-    """Write and lay out a mail in the reader's language."""
-    with speaking(reader.language):
-        message = write()
-        if isinstance(message, Skipped):
-            return message
-        return render(replace(message, attached=(*message.attached, *files)))
+    def _said(
+        self,
+        reader: MailReader,
+        write: Callable[[], Message | Skipped],
+        files: tuple[Attached, ...] = (),
+    ) -> Rendered | Skipped:
+        """Write and lay out a mail in the reader's language."""
+        with speaking(reader.language):
+            message = write()
+            if isinstance(message, Skipped):
+                return message
+            attached = (*message.attached, *files)
+            return render(replace(message, attached=attached), self.templates)

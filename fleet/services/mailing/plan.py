@@ -31,6 +31,7 @@ from notifications.facts import Ladder, MonthGaps, ReportIn, UnitArrived
 from notifications.messages import Kind, Rendered, Skipped
 from notifications.mime import mail
 from notifications.outbox import Planned, outbox_key
+from notifications.rendering import templates_of
 from notifications.settings import Settings
 
 __all__ = ["STALE_AFTER", "Planner", "Planning", "Tools", "is_weekly"]
@@ -161,7 +162,8 @@ class Planner:
 
     def _letters(self) -> Letters:
         """What writes the mails that are no digest."""
-        return Letters(self.record, self.people, self.tools.public_holidays, self.now)
+        templates = templates_of(self.tools.settings.templates)
+        return Letters(self.record, self.people, self.tools.public_holidays, self.now, templates)
 
     def add(self, message: Rendered, day: dt.date | None) -> bool:
         """Put a mail that is laid out into the outbox, and note what it tells."""

@@ -15,6 +15,7 @@ from fleet.services.mailing.tick import Memo, plan_due_work
 from fleet.services.ports import Store
 from notifications.dispatch import Sender, Tally, dispatch_due
 from notifications.errors import NotificationError
+from notifications.rendering import templates_of
 
 __all__ = ["LEASE", "Leadership", "Ticked", "Worker"]
 
@@ -75,6 +76,9 @@ class Worker:
         except (FleetError, NotificationError) as error:
             self._memo = Memo()
             return Ticked(says=self._news(now, str(error)))
+        own = templates_of(self.tools.settings.templates)
+        planned.remarks += own.remarks
+        own.remarks.clear()
         faults = [f"sending has stopped: {tally.fault}"] if tally.fault else []
         says = [line for text in (*planned.remarks, *faults) for line in self._news(now, text)]
         return Ticked(planned.planned, planned.suppressed, tally, tuple(says))
