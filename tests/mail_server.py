@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import fcntl
 import os
 import shutil
 import socket
@@ -70,8 +71,12 @@ def mail_server() -> Iterator[MailServer]:
 
 @contextlib.contextmanager
 def started() -> Iterator[MailServer]:
-    """Start a server in a temporary folder, and stop it."""
-    with tempfile.TemporaryDirectory(prefix="dueward-smtpd-") as name:
+    """Start a server in a temporary folder, and stop it; one at a time on a machine, since all
+    OpenSMTPDs share a control socket.
+    """
+    turn = Path(tempfile.gettempdir()) / "dueward-smtpd.turn"
+    with turn.open("w") as lock, tempfile.TemporaryDirectory(prefix="dueward-smtpd-") as name:
+        fcntl.flock(lock, fcntl.LOCK_EX)
         yield from _running(Path(name))
 
 

@@ -46,6 +46,7 @@ COMMANDS: Final = {
     "outbox": "What is on its way, what did not arrive, and why.",
     "away": "Who is away, and who reads their mail meanwhile.",
     "feed": "A person's calendar of due dates and visits, at an address or as a file.",
+    "templates": "How mails are laid out; try own templates before they are used.",
     "packet": "The evidence of one site for a span of time, as a PDF and a ZIP.",
     "chart": "Print charts of a year as PDF, and procedure cards; see who has no chart.",
     "verify": "Walk every chain of the record and name what is not as it was written.",

@@ -23,7 +23,7 @@ from tests.notifications.facts_made import a_rendered
 from tests.notifications.killed_dispatch import run_and_kill
 from tests.studies.postfix_server import postfix
 
-KILLS, MAILS, LEASE_SECONDS = 200, 4000, 0.5
+KILLS, MAILS, LEASE_SECONDS = 200, 6000, 0.5
 
 
 def main() -> None:

@@ -22,6 +22,7 @@ from fleet.services.questions import Question
 from notifications.digests.words import counted, joined
 from notifications.dispatch import dispatch_due
 from notifications.outbox import State
+from notifications.overrides import checked_templates
 from notifications.smtp import Door, Server, ready_server
 
 if TYPE_CHECKING:
@@ -77,6 +78,7 @@ def digest(
     against it.
     """
     server = ready_server(program.settings.mail) if send else None
+    checked_templates(program.settings.mail)
     roles, day = [Role(reader) for reader in readers], on or program.today()
     if server is not None:
         return _sent(program, day, roles, server, out, form)

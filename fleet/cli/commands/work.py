@@ -12,6 +12,7 @@ from fleet.cli.refusals import FAILED
 from fleet.services.mailing.tick import trust_clock
 from fleet.services.mailing.work import Ticked, Worker
 from notifications.digests.words import counted
+from notifications.overrides import checked_templates
 from notifications.smtp import ready_server
 from notifications.timetable import run_until_stopped
 
@@ -46,6 +47,7 @@ def work(program: Program, once: bool, plan_only: bool, clock_is_right: bool) ->
     at any time, on several machines too: each mail goes once. On SQLite a second one waits.
     """
     server = None if plan_only else ready_server(program.settings.mail)
+    checked_templates(program.settings.mail)
     if clock_is_right:
         trust_clock(program.store, program.clock())
     worker = program.worker(server)

@@ -230,3 +230,26 @@ def test_the_timetable_ends_when_it_is_asked_to(tmp_path: Path, sink: StoringSin
     assert process.returncode == 0
     assert first == "the timetable runs; Ctrl-C stops it\n"
     assert rest.endswith("the timetable has stopped\n")
+
+
+def test_templates_are_copied_listed_and_checked(loaded: Dueward, tmp_path: Path) -> None:
+    own = tmp_path / "own"
+
+    assert loaded("templates", "--copy", str(own)).stderr == (
+        f"wrote 28 files to {own}; keep only those you change\n"
+    )
+    again = loaded("templates", "--copy", str(own))
+    assert (again.exit_code, again.stderr.splitlines()[0]) == (
+        2,
+        f"{own / '_base/body.html'}: it is there already; name an empty folder",
+    )
+    assert {row["own"] for row in listed(loaded("templates", str(own)))} == {"yes"}
+    good = loaded("templates", str(own), "--check", "--format", "table")
+    assert (good.exit_code, good.stdout) == (0, f"{own} may be used.\n")
+    (own / "news" / "body.txt").write_text("{{ missing }}")
+    bad = loaded("templates", str(own), "--check", "--format", "table")
+    assert bad.exit_code == 2
+    assert bad.stdout == (
+        "news/body.txt line 1: a mail of the kind news cannot be made of it: 'missing' is"
+        " undefined; compare it with the shipped one (--copy)\n"
+    )
