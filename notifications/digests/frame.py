@@ -1,7 +1,7 @@
 """What do all digests share? The period they speak of, when an empty one is still sent, and why.
 
-Cadence: weekly, on Monday at 07:00 local time. An empty digest is not sent, but the first of a
-month says so; a manager's always comes, since it carries the record's root.
+Cadence: weekly, on Monday at 07:00 local time if nothing else is set. An empty digest is not sent,
+but the first of a month says so; a manager's always comes, since it carries the record's root.
 """
 
 from __future__ import annotations
@@ -109,7 +109,7 @@ def _message(
 ) -> Message:
     reasons = (
         who,
-        _how_often(kind),
+        _how_often(kind, reader),
         tr(
             "To change how often it comes or who gets it, or to hand it to a deputy while you are"
             " away, reply to this mail."
@@ -128,15 +128,18 @@ def _message(
     )
 
 
-def _how_often(kind: Kind) -> str:
+def _how_often(kind: Kind, reader: Reader) -> str:
+    at = f"{reader.dated_at:%H:%M}"
     if kind is Kind.MANAGER:
         return tr(
-            "It comes on Mondays at 07:00, your time. It comes even when there is nothing to plan:"
-            " it carries the record's root, and silence means a fault."
+            "It comes once a week at {time}, your time. It comes even when there is nothing to"
+            " plan: it carries the record's root, and silence means a fault.",
+            time=at,
         )
     return tr(
-        "It comes on Mondays at 07:00, your time. It is left out when there is nothing to do, save"
-        " once a month."
+        "It comes once a week at {time}, your time. It is left out when there is nothing to do,"
+        " save once a month.",
+        time=at,
     )
 
 

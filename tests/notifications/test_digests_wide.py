@@ -203,6 +203,6 @@ def test_a_manager_s_mail_says_when_it_comes() -> None:
     said = re.sub(r"\s+", " ", text(digests.manager(program_facts(a_duty(3)))))
 
     assert (
-        "It comes on Mondays at 07:00, your time. It comes even when there is nothing to plan:"
+        "It comes once a week at 07:00, your time. It comes even when there is nothing to plan:"
         " it carries the record's root, and silence means a fault." in said
     )
