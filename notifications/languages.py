@@ -17,8 +17,14 @@ from importlib.resources import files
 
 __all__ = ["LANGUAGES", "speaking", "spoken", "tr", "trn"]
 
-LANGUAGES = ("en", "es")
-"""The languages that are complete."""
+_CATALOGUES = files("notifications").joinpath("locales")
+LANGUAGES = (
+    "en",
+    *sorted(
+        one.name.removesuffix(".po") for one in _CATALOGUES.iterdir() if one.name.endswith(".po")
+    ),
+)
+"""English, and every language that has a catalogue."""
 
 _spoken: ContextVar[str] = ContextVar("spoken", default="en")
 
@@ -58,7 +64,7 @@ def _catalogue(language: str) -> NullTranslations:
     from babel.messages.mofile import write_mo
     from babel.messages.pofile import read_po
 
-    with files("notifications").joinpath("locales", f"{language}.po").open("rb") as source:
+    with _CATALOGUES.joinpath(f"{language}.po").open("rb") as source:
         catalogue = read_po(source)
     compiled = io.BytesIO()
     write_mo(compiled, catalogue)

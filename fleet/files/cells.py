@@ -15,6 +15,7 @@ from functools import cache
 from typing import TypeVar
 
 from fleet.domain.texts import Wrong, check_prose, check_reading, check_text, shown
+from notifications.languages import LANGUAGES
 from schedules.rules import FIRST_YEAR, LAST_YEAR
 
 __all__ = [
@@ -37,7 +38,6 @@ __all__ = [
 ]
 
 _WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
-_LANGUAGES = ("en", "es")
 _MONTH = re.compile(r"[0-9]{4}-(0[1-9]|1[0-2])")
 _SHA256 = re.compile(r"[0-9a-fA-F]{64}")
 _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
@@ -216,8 +216,10 @@ def choice(words: type[_Word], what: str) -> Callable[[str], _Word]:
 
 def language(value: str) -> str:
     """Read a language code."""
-    if value not in _LANGUAGES:
-        raise CellError(f"{shown(value)} is no language of the program", "write en or es")
+    if value not in LANGUAGES:
+        raise CellError(
+            f"{shown(value)} is no language of the program", f"write {' or '.join(LANGUAGES)}"
+        )
     return value
 
 

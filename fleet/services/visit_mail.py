@@ -19,6 +19,7 @@ from fleet.services.mailing.digest_facts import place_of
 from fleet.services.mailing.plan import Planner
 from fleet.services.mailing.readers import MailReader
 from notifications import digests as written
+from notifications.addresses import normal_address
 from notifications.event_facts import Change, VisitFacts, VisitTask
 from notifications.facts import Reader
 from notifications.ics import Method, calendar
@@ -116,9 +117,11 @@ def _span(visit: PlannedVisit, site: Site) -> tuple[dt.date, dt.date]:
         return visit.on, visit.on + dt.timedelta(days=1)
     zone = ZoneInfo(site.time_zone)
     begins = dt.datetime.combine(visit.on, visit.from_at, zone).astimezone(dt.UTC)
-    if visit.to_at is None or visit.to_at <= visit.from_at:
-        return begins, begins + dt.timedelta(hours=1)
-    return begins, dt.datetime.combine(visit.on, visit.to_at, zone).astimezone(dt.UTC)
+    ends = begins
+    if visit.to_at is not None:
+        ends = dt.datetime.combine(visit.on, visit.to_at, zone).astimezone(dt.UTC)
+    # Without an end, or with one that is none (a missing hour in spring): an hour.
+    return begins, ends if ends > begins else begins + dt.timedelta(hours=1)
 
 
 def _concerned(planner: Planner, site: Site) -> Iterator[MailReader]:
@@ -133,7 +136,7 @@ def _concerned(planner: Planner, site: Site) -> Iterator[MailReader]:
 def _part(planner: Planner, row: EventRow) -> Attached:
     """The event as a calendar part: PUBLISH, or CANCEL once it is cancelled."""
     method = Method.PUBLISH if row.cancelled_at is None else Method.CANCEL
-    organizer = planner.tools.settings.mail_from
+    organizer = normal_address(planner.tools.settings.mail_from)
     content = calendar([event_of(row)], method=method, organizer=organizer)
     return Attached(_FILE, "text/calendar", content, method.value)
 

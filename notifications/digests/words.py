@@ -49,6 +49,8 @@ def day(on: dt.date) -> str:
     """A date as people say it: 'Fri 4 Dec 2026', whatever the machine's language."""
     name = _month_name(on)
     short = name[: 4 if name == "septiembre" else 3]
+    if spoken() not in _DAYS:
+        return _cldr(on, "E d MMM y")
     return f"{_DAYS[spoken()][on.weekday()]} {on.day} {short} {on.year}"
 
 
@@ -58,7 +60,16 @@ def month(on: dt.date) -> str:
 
 
 def _month_name(on: dt.date) -> str:
+    if spoken() not in _MONTHS:
+        return _cldr(on, "LLLL")
     return _MONTHS[spoken()][on.month - 1]
+
+
+def _cldr(on: dt.date, pattern: str) -> str:
+    """A date by the patterns of the Common Locale Data Repository, for further languages."""
+    from babel.dates import format_date
+
+    return str(format_date(on, pattern, locale=spoken()))
 
 
 def week_start(on: dt.date) -> dt.date:

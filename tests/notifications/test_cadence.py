@@ -158,7 +158,9 @@ def test_the_first_good_day_skips_the_holidays_of_an_independent_library() -> No
         ("America/New_York", "2026-03-08", "02:30", "2026-03-08T07:30"),
         ("America/New_York", "2026-11-01", "01:30", "2026-11-01T05:30"),
         ("Europe/Berlin", "2026-03-29", "03:00", "2026-03-29T01:00"),
+        ("Europe/Berlin", "2026-10-25", "03:00", "2026-10-25T02:00"),
         ("Pacific/Auckland", "2026-09-27", "23:59", "2026-09-27T10:59"),
+        ("Pacific/Auckland", "2026-04-05", "23:59", "2026-04-05T11:59"),
         ("America/Phoenix", "2026-03-08", "07:00", "2026-03-08T14:00"),
     ],
 )

@@ -21,6 +21,7 @@ from babel.messages.catalog import Catalog, Message
 from babel.messages.pofile import read_po
 
 import notifications
+from notifications import languages
 from notifications.digests.words import counted, county, day, gap_words, joined, month
 from notifications.languages import LANGUAGES, speaking, spoken, tr, trn
 from notifications.messages import Kind
@@ -183,3 +184,14 @@ def test_titles_and_cautions_are_the_spanish_ones_of_the_rule_book() -> None:
     text = re.sub(r"\s+", " ", spanish()["site_lead"].text)
     assert "Microscopio: Servicio del proveedor" in text
     assert "Precaución: Primero desenchufe." in text
+
+
+def test_every_catalogue_is_a_language_and_a_further_one_has_dates_too() -> None:
+    """Days and months of languages without a table of ours are those of CLDR (by Babel)."""
+    assert LANGUAGES == ("en", "es")
+    on = dt.date(2026, 12, 4)
+    token = languages._spoken.set("fr")
+    try:
+        assert day(on) == "ven. 4 déc. 2026"
+    finally:
+        languages._spoken.reset(token)
