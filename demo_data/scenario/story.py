@@ -11,6 +11,7 @@ from demo_data.scenario.corrections import further_entries, give_keys
 from demo_data.scenario.evidence import RETURNED_LATE, reports, reviews
 from demo_data.scenario.flaws import CHART_FLAWS, NEVER_REPORTED, spoil
 from demo_data.scenario.instruments import OUTAGES, PLACEMENTS, UNITS, unit_of
+from demo_data.scenario.mail_times import ABSENCES, QUIET_PERIODS, SETTINGS
 from demo_data.scenario.opening import FIRST_ON, HOLIDAYS, LAST_ON
 from demo_data.scenario.places import CLOSURES, PATTERNS, SITES
 from demo_data.scenario.prints import prints
@@ -67,6 +68,9 @@ def told(book: RuleBook) -> Story:
             "placements": PLACEMENTS,
             "outages": OUTAGES,
             "people": everyone,
+            "absences": ABSENCES,
+            "quiet_periods": QUIET_PERIODS,
+            "mail_settings": SETTINGS,
         },
         planted=list(_planted_in_the_register()),
     )
