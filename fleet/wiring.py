@@ -27,6 +27,7 @@ from notifications.settings import Settings as MailSettings
 
 if TYPE_CHECKING:
     from fleet.services.charts.facts import PrintedChart
+    from fleet.services.charts.printing import Means
     from fleet.services.load_ports import FilesReader
     from fleet.services.mailing.plan import Tools
     from fleet.services.mailing.work import Worker
@@ -131,26 +132,32 @@ class Program:
 
     def mail_tools(self) -> Tools:
         """What mail is planned with; charts that go by mail are drawn for letter paper."""
-        from fleet.charts.layout import ChartLayout
-        from fleet.charts.pdf import chart_pdf
-        from fleet.services.charts.printing import Means
         from fleet.services.mailing.plan import Tools
 
         def draw(printed: Sequence[PrintedChart], made_at: dt.datetime) -> bytes:
+            from fleet.charts.pdf import chart_pdf
+
             return chart_pdf(printed, "letter", made_at)
 
         return Tools(
             public_holidays=self.public_holidays,
             settings=self.settings.mail,
-            means=lambda: Means(
-                public_holidays=self.public_holidays,
-                layout=ChartLayout(),
-                number=self.draw_number,
-                paper="letter",
-                step=lambda _: None,
-            ),
+            means=self._means,
             draw=draw,
             stamp=lambda: self.stamp("mail"),
+        )
+
+    def _means(self) -> Means:
+        """With what charts that go by mail are made prints."""
+        from fleet.charts.layout import ChartLayout
+        from fleet.services.charts.printing import Means
+
+        return Means(
+            public_holidays=self.public_holidays,
+            layout=ChartLayout(),
+            number=self.draw_number,
+            paper="letter",
+            step=lambda _: None,
         )
 
     def worker(self, server: Server | None) -> Worker:

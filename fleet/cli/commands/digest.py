@@ -15,10 +15,9 @@ from fleet.cli.options import day_option, examples, formatted, opens_program
 from fleet.cli.output import Form, Value, note, show_rows
 from fleet.cli.refusals import FAILED, ended
 from fleet.domain.records import Role
-from fleet.services.mailing.by_hand import plan_by_hand
+from fleet.services.mailing.by_hand import plan_by_hand, shown_by_hand
 from fleet.services.mailing.digest import READERS, DigestRun, write_folder
-from fleet.services.mailing.digest_run import digest_run, sealed_root
-from fleet.services.questions import Question
+from fleet.services.mailing.digest_run import sealed_root
 from notifications.digests.words import counted, joined
 from notifications.dispatch import dispatch_due
 from notifications.outbox import State
@@ -136,14 +135,13 @@ def asked(
 
     gives_out: they are to leave the program, so that the root in them is sealed first.
     """
-    question, mail_settings = Question(now=program.clock(), on=on), program.settings.mail
     root = None
     if gives_out:
         with program.store.begin(write=True) as record:
             root = sealed_root(record, roles, program.stamp("command"))
             record.commit()
     with program.store.begin() as record:
-        return digest_run(record, program.public_holidays, question, on, mail_settings, roles, root)
+        return shown_by_hand(record, program.mail_tools(), on, roles, program.clock(), root)
 
 
 def _rows(run: DigestRun) -> list[list[Value]]:

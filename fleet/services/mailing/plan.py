@@ -87,7 +87,7 @@ class Planner:
             on,
             self.tools.settings,
             root=self._root(chosen),
-            beside=self._beside(chosen, joined, on, untold),
+            beside=self.beside(chosen, joined, on, untold),
             chosen=chosen,
             send_at=self.people.times.send_at,
         )
@@ -222,13 +222,14 @@ class Planner:
         seal = self.record.seal(self.tools.stamp())
         return RecordRoot(seal.root, seal.sealed_at)
 
-    def _beside(
+    def beside(
         self,
         chosen: Collection[tuple[str, Kind]],
         joined: Iterable[Wanted],
         on: dt.date,
         untold: Mapping[str, Untold],
     ) -> Beside:
+        """What is told to some readers beside the state of the fleet; nothing is written."""
         mails, people = self.record.mail, self.people
         told = {
             email: {item: told.standing for item, told in mails.told(email).items()}
