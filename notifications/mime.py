@@ -10,6 +10,7 @@ from email.headerregistry import Address
 from email.message import EmailMessage
 from email.policy import SMTP
 from email.utils import format_datetime
+from pathlib import PurePath
 from typing import Final
 
 from notifications.addresses import normal_address, one_line
@@ -25,6 +26,7 @@ _POLICY: Final = SMTP.clone(max_line_length=76)
 _NAME: Final = "Dueward"
 _NAME_LENGTH: Final = 60
 """A name without spaces cannot be folded, and a line should have 78 characters at most."""
+_FILE_NAME_LENGTH, _SUFFIX_LENGTH = 100, 10
 _LIST_NAMES: Final = {
     Kind.SITE_LEAD: "Dueward site lead digest",
     Kind.CONSULTANT: "Dueward consultant digest",
@@ -57,7 +59,8 @@ def mail(message: Rendered, settings: Settings) -> Mail:
     for attached in message.attached:
         _attach(whole, attached)
     for number, part in enumerate(part for part in whole.walk() if part.is_multipart()):
-        part.set_boundary(f"=_{name[1:33]}{number or ''}")
+        # RFC 2046 5.1.1: a line that begins with a boundary is one, so none may begin another.
+        part.set_boundary(f"=_{number}_{name[1:33]}")
     return Mail(name, sender, reader, whole.as_bytes())
 
 
@@ -68,13 +71,19 @@ def _attach(whole: EmailMessage, attached: Attached) -> None:
     """
     main, _, sub = attached.media_type.partition("/")
     words = {"charset": "utf-8", "method": attached.method} if attached.method else None
+    name = _file_name(attached.name)
     if attached.method:
         body = next(part for part in whole.walk() if part.get_content_subtype() == "alternative")
         content = attached.content.decode()
         body.add_alternative(content, subtype=sub, cte="base64", params={"method": attached.method})
-    whole.add_attachment(
-        attached.content, maintype=main, subtype=sub, filename=attached.name, params=words
-    )
+    whole.add_attachment(attached.content, maintype=main, subtype=sub, filename=name, params=words)
+
+
+def _file_name(name: str) -> str:
+    """A name that leads into no other folder and that every system takes (RFC 2183 2.3)."""
+    safe = "".join("_" if sign in '<>:"/\\|?*' else sign for sign in one_line(name)).lstrip(". ")
+    path = PurePath(safe or "file")
+    return path.stem[:_FILE_NAME_LENGTH] + path.suffix[:_SUFFIX_LENGTH]
 
 
 def message_id(message: Rendered, domain: str) -> str:

@@ -12,6 +12,7 @@ import re
 import textwrap
 from functools import cache, lru_cache
 from pathlib import Path
+from string import Formatter
 from typing import Final
 
 from css_inline import CSSInliner
@@ -19,10 +20,11 @@ from jinja2 import (
     BaseLoader,
     ChoiceLoader,
     Environment,
-    FileSystemLoader,
+    FunctionLoader,
     PackageLoader,
     StrictUndefined,
 )
+from jinja2.exceptions import SecurityError
 from jinja2.sandbox import ImmutableSandboxedEnvironment
 from markupsafe import Markup, escape
 
@@ -39,14 +41,16 @@ COLUMNS: Final = 72
 class Templates:
     """The templates: the shipped ones, and those of a state's own folder in their place.
 
-    All run in a sandbox, so that a folder can lay out a mail and do nothing else.
+    All run in a sandbox, so that a folder can lay out a mail and do nothing else. A folder is read
+    once, so that what was checked is what is used.
     """
 
     def __init__(self, folder: Path | None = None) -> None:
         self.folder = folder
         self.remarks: list[str] = []
         """Which own template could not be used for a mail, and why; the shipped one was."""
-        self.text, self.html = _text(folder), _html(folder)
+        loader = _loader(folder)
+        self.text, self.html = _text(loader), _html(loader)
 
 
 @lru_cache(maxsize=4)
@@ -91,39 +95,72 @@ def laid_out(message: Message, templates: Templates) -> Rendered:
     )
 
 
-def _text(folder: Path | None) -> Environment:
+def _text(loader: BaseLoader) -> Environment:
     """The environment of subjects and text parts: nothing is escaped there (`&` stays `&`)."""
     made = ImmutableSandboxedEnvironment(
-        loader=_loader(folder),
+        loader=loader,
         undefined=StrictUndefined,
         autoescape=False,
         trim_blocks=True,
         lstrip_blocks=True,
     )
     made.filters["wrap"] = _wrap
-    made.globals.update(tr=tr, trn=trn, spoken=spoken)
+    made.globals.update(tr=_tr_text, trn=_trn, spoken=spoken)
     return made
 
 
-def _html(folder: Path | None) -> Environment:
+def _html(loader: BaseLoader) -> Environment:
     made = ImmutableSandboxedEnvironment(
-        loader=_loader(folder),
+        loader=loader,
         undefined=StrictUndefined,
         autoescape=True,
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    made.globals.update(tr=_tr_html, trn=trn, spoken=spoken, code=_code)
+    made.globals.update(tr=_tr_html, trn=_trn, spoken=spoken, code=_code)
     return made
 
 
 def _loader(folder: Path | None) -> BaseLoader:
+    """The shipped templates, behind those that a folder holds now; none from outside of it."""
     shipped = PackageLoader("notifications")
-    return shipped if folder is None else ChoiceLoader([FileSystemLoader(folder), shipped])
+    if folder is None:
+        return shipped
+    root = folder.resolve()
+    found = {
+        path.relative_to(folder).as_posix(): (
+            path.read_text(encoding="utf-8", errors="replace"),
+            str(path),
+            None,
+        )
+        for path in folder.rglob("*")
+        if path.is_file() and path.resolve().is_relative_to(root)
+    }
+    return ChoiceLoader([FunctionLoader(found.get), shipped])
+
+
+def _plain(text: str) -> None:
+    """Refuse a placeholder that reaches into its value: `format` knows of no sandbox."""
+    for _, field, form, _ in Formatter().parse(text):
+        if field is not None and not field.isidentifier():
+            raise SecurityError(f"'{{{field}}}' is not a name alone")
+        _plain(form or "")
+
+
+def _tr_text(text: str, **values: object) -> str:
+    _plain(text)
+    return tr(text, **values)
+
+
+def _trn(one: str, many: str, count: int, **values: object) -> str:
+    _plain(one)
+    _plain(many)
+    return trn(one, many, count, **values)
 
 
 def _tr_html(text: str, **values: object) -> Markup:
     """Say a text in HTML: it is escaped, and so is a value that is no Markup."""
+    _plain(text)
     said = Markup(escape(tr(text)))  # noqa: S704 - escaped here
     return said.format(**values) if values else said
 

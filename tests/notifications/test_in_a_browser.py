@@ -58,7 +58,8 @@ def mails() -> Iterator[tuple[str, str]]:
             hostile = [one for one in examples(language) if "x" * 100 in one.name]
             for kind in {one.kind for one in hostile}:
                 most = max(
-                    (one for one in hostile if one.kind is kind), key=lambda one: str(one.context)
+                    (one for one in hostile if one.kind is kind),
+                    key=lambda one: len(str(one.context)),
                 )
                 page = render(most).html
                 dark = page.replace("@media (prefers-color-scheme: dark)", "@media all")

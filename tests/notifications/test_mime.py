@@ -9,7 +9,7 @@ from email.policy import SMTP
 import pytest
 
 from notifications.errors import BadAddress, BadSettings
-from notifications.messages import Kind
+from notifications.messages import Attached, Kind
 from notifications.mime import mail
 from notifications.settings import Settings
 from tests.notifications.facts_made import a_rendered
@@ -63,6 +63,40 @@ def test_a_hostile_name_is_shown_as_one_line() -> None:
     )
 
     assert parsed["Subject"] == "Alder Bcc: x: 1 overdue"
+
+
+CALENDAR = Attached(
+    "visit.ics", "text/calendar", b"BEGIN:VCALENDAR\r\nEND:VCALENDAR\r\n", "PUBLISH"
+)
+
+
+def test_no_boundary_is_the_beginning_of_another() -> None:
+    """RFC 2046 5.1.1: a line is a delimiter if it begins with one, an exact match is not needed."""
+    files = (CALENDAR, Attached("a.pdf", "application/pdf", b"%PDF-1.4"))
+    parsed = check_message(mail(a_rendered(attached=files), SETTINGS).content)
+
+    found = [part.get_boundary() or "" for part in parsed.walk() if part.is_multipart()]
+    assert len(found) == 2
+    assert [(a, b) for a in found for b in found if a is not b and a.startswith(b)] == []
+
+
+@pytest.mark.parametrize(
+    ("name", "safe"),
+    [
+        ("../../x.pdf", "_.._x.pdf"),
+        ("C:\\a/b.pdf", "C__a_b.pdf"),
+        ('"q;"\r\nX: y.pdf', "_q;_ X_ y.pdf"),
+        (".hidden", "hidden"),
+        ("", "file"),
+        ("Å" * 300 + ".pdf", "Å" * 100 + ".pdf"),
+    ],
+)
+def test_a_file_s_name_leads_nowhere_and_breaks_no_header(name: str, safe: str) -> None:
+    """RFC 2183 2.3: no path is taken over from a file name; RFC 2231 for its letters."""
+    file = Attached(name, "application/pdf", b"%PDF-1.4")
+    parsed = check_message(mail(a_rendered(attached=(file,)), SETTINGS).content)
+
+    assert [part.get_filename() for part in parsed.iter_attachments()] == [safe]
 
 
 def test_both_parts_are_read_back_as_they_were_written() -> None:

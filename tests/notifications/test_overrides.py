@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
+from importlib.resources import files
 from pathlib import Path
 
 import pytest
+from jinja2.exceptions import SecurityError
 
 from notifications import digests
 from notifications.errors import BadSettings
@@ -21,8 +23,12 @@ HTML = """\
 {% from '_base/parts.html' import folded, section %}
 {% block content %}
 {% for site in sites %}{% for part in site.sections %}{{ section(part) }}{% endfor %}
-{{ folded(site.as_before) }}{% endfor %}
-"""
+{{ folded(site.as_before) }}{% endfor %}{{ tr('CARE', command='dueward why') }}
+""".replace(
+    "CARE",
+    "Read all cautions of a task before the work; {command} shows them. The manufacturer’s manual,"
+    " your safety officer and local rules come first.",
+)
 BLOCK = "{% endblock %}\n"
 
 
@@ -124,6 +130,35 @@ def test_a_folder_may_lay_one_part_out_anew_and_leave_the_rest(tmp_path: Path) -
         ),
         (
             "gaps__subject_dot_txt",
+            "{{ title }}\nBcc: all@lab.example",
+            "gaps/subject.txt: the subject is not one line; compare it with the shipped one"
+            " (--copy)",
+        ),
+        (
+            "site_lead__body_dot_html",
+            f"{HTML}{{{{ tr('{{f.__globals__}}', f=tr) }}}}{BLOCK}",
+            "site_lead/body.html line 6: a mail of the kind site_lead cannot be made of it:"
+            " '{f.__globals__}' is not a name alone; compare it with the shipped one (--copy)",
+        ),
+        (
+            "site_lead__body_dot_html",
+            f"{HTML}{{% if false %}}{{{{ nothing_here }}}}{{% endif %}}{BLOCK}",
+            "site_lead/body.html line 6: no mail has a fact of the name 'nothing_here'; compare it"
+            " with the shipped one (--copy)",
+        ),
+        (
+            "site_lead__body_dot_html",
+            f'{HTML}<p title="x" onclick="go()">{BLOCK}',
+            "site_lead/body.html line 6: it holds '<p title=\"x\" onclick='; a mail loads nothing"
+            " when it is opened",
+        ),
+        (
+            "site_lead__body_dot_html",
+            f"{HTML}{{% set a %}}<{{% endset %}}{{{{ a }}}}video>{BLOCK}",
+            "site_lead/body.html: it holds '<video'; a mail loads nothing when it is opened",
+        ),
+        (
+            "gaps__subject_dot_txt",
             "\n",
             "gaps/subject.txt: the subject is empty; compare it with the shipped one (--copy)",
         ),
@@ -144,6 +179,43 @@ def test_what_cannot_be_used_is_told_with_file_line_and_mend(
     tmp_path: Path, name: str, text: str, message: str
 ) -> None:
     assert message in faults(folder(tmp_path, **{name: text}))
+
+
+def test_the_sentence_that_defers_to_manual_and_officer_cannot_be_left_out(tmp_path: Path) -> None:
+    shipped = (files("notifications") / "templates" / "site_lead" / "body.html").read_text()
+    own = folder(tmp_path, site_lead__body_dot_html=re.sub(r'<p class="care">.*</p>', "", shipped))
+
+    assert faults(own) == [
+        "site_lead/body.html: it leaves the cautions out; compare it with the shipped one (--copy)"
+    ]
+
+
+def test_what_was_checked_is_used_until_the_program_starts_again(tmp_path: Path) -> None:
+    own = folder(tmp_path, site_lead__subject_dot_txt="Ours: {{ title }}")
+    made = digests.site_lead(lead_facts(a_duty(-40)))
+    assert isinstance(made, Message)
+    templates = checked_templates(Settings(templates=own))
+    (own / "site_lead" / "subject.txt").write_text("{{ 7 * 7 }}")
+
+    assert render(made, templates).subject.startswith("Ours: Alder Creek")
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "{f.__globals__}",
+        "{f.__globals__[os].environ}",
+        "{f[0]}",
+        "{f:{f.__class__}}",
+        "{0}",
+        "{}",
+    ],
+)
+def test_no_placeholder_reaches_into_its_value(text: str) -> None:
+    for environment in (Templates().text, Templates().html):
+        for said in ("tr(text, f=tr)", "trn(text, 'x', 1, f=tr)", "trn('x', text, 2, f=tr)"):
+            with pytest.raises(SecurityError, match="is not a name alone"):
+                environment.from_string(f"{{{{ {said} }}}}").render(text=text)
 
 
 def test_a_link_out_of_the_folder_is_refused(tmp_path: Path) -> None:
