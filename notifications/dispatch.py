@@ -136,8 +136,9 @@ class _Round:
         at = self.clock()
         self.tally.fault = str(fault)
         if fault.is_size:
+            self.tally.fault = f"message {one.key[:8]}: {fault}"
             self.outbox.give_back(self.owner, [one.key], at + _STEP_BACK)
-        self.outbox.set_pause(Pause(at + PAUSE, str(fault)))
+        self.outbox.set_pause(Pause(at + PAUSE, self.tally.fault))
 
 
 def _settled(one: Claimed, answer: Answer, at: dt.datetime) -> Settled:

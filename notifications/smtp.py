@@ -44,6 +44,8 @@ _DATA_SECONDS: Final = 600.0
 """RFC 5321 4.5.3.2.6: ten minutes after the final dot, or what was accepted is sent again."""
 _LOGIN: Final = frozenset({530, 534, 535, 538})
 """Replies about us and not about the reader: TLS or a login is missing (RFC 3207, RFC 4954)."""
+_MAILBOX: Final = "5.2."
+"""RFC 3463 3.3: the reader's mailbox, so not our size; full (5.2.2) or with a limit (5.2.3)."""
 _CHECK_LOGIN: Final = (
     "check DUEWARD_SMTP, DUEWARD_SMTP_PASSWORD_FILE and DUEWARD_MAIL_FROM with whoever runs it"
 )
@@ -243,7 +245,7 @@ class Door:
             raise ServerFault(str(self._server), step, code, text, _CHECK_SIZE, is_size=True)
         if code in _LOGIN or (code >= 500 and step == "MAIL"):
             raise ServerFault(str(self._server), step, code, text, _CHECK_LOGIN)
-        if code == 552 and step == "DATA":
+        if code == 552 and step == "DATA" and not text.startswith(_MAILBOX):
             raise ServerFault(str(self._server), step, code, text, _CHECK_SIZE, is_size=True)
         with suppress(smtplib.SMTPException, OSError):
             smtp.rset()

@@ -50,10 +50,11 @@ class SqlOutbox:
                 return []
         with self._begun() as connection:
             _put_aside(connection, at)
-            query = _DUE.limit(limit) if not per_minute else _DUE
-            due = connection.execute(query, {"at": at}).mappings().all()
+            query = _DUE.limit(limit)
             if per_minute:
-                due = _within_rate(connection, due, at, per_minute)[:limit]
+                keys = _within_rate(connection, at, limit, per_minute)
+                query = _DUE.where(outbox.c.key.in_(keys))
+            due = connection.execute(query, {"at": at}).mappings().all()
             lease = {"owner": owner, "until": lease_until_at}
             if due:
                 connection.execute(_CLAIM, [{"of": row["key"], **lease} for row in due])
@@ -141,17 +142,17 @@ def _put_aside(connection: sa.Connection, at: dt.datetime) -> None:
 
 
 def _within_rate(
-    connection: sa.Connection, due: Sequence[RowMapping], at: dt.datetime, per_minute: int
-) -> list[RowMapping]:
-    """Those that may go now, when no domain gets more than so many messages a minute."""
+    connection: sa.Connection, at: dt.datetime, limit: int, per_minute: int
+) -> list[str]:
+    """The keys that may go now, when no domain gets more than so many messages a minute."""
     recent = connection.execute(_RECENT, {"since": at - _MINUTE, "at": at}).scalars()
     used = Counter(map(_domain, recent))
-    chosen = []
-    for row in due:
-        domain = _domain(row["envelope_to"])
+    chosen: list[str] = []
+    for key, address in connection.execute(_DUE_TO, {"at": at}):
+        domain = _domain(address)
         used[domain] += 1
-        if used[domain] <= per_minute:
-            chosen.append(row)
+        if used[domain] <= per_minute and len(chosen) < limit:
+            chosen.append(key)
     return chosen
 
 
@@ -191,6 +192,11 @@ _DUE = (
         outbox_content.c.content,
     )
     .join(outbox_content, outbox_content.c.key == outbox.c.key)
+    .where(is_due)
+    .order_by(outbox.c.next_at, outbox.c.planned_at, outbox.c.key)
+)
+_DUE_TO = (
+    sa.select(outbox.c.key, outbox.c.envelope_to)
     .where(is_due)
     .order_by(outbox.c.next_at, outbox.c.planned_at, outbox.c.key)
 )

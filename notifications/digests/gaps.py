@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import shlex
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 
+from notifications.addresses import one_line
 from notifications.digests.folding import item
 from notifications.digests.frame import for_whom, letter, listed, subject
 from notifications.digests.sections import Line, Section, Tone, capped, grouped_units
@@ -104,7 +106,8 @@ def gap_section(site: MonthGaps, base_url: str) -> Section:
         alike[gap_words(chart), chart.kind, title_of(chart)].append(chart)
     some = sorted(alike.values(), key=lambda one: (-len(one[0].gaps), one[0].property_number))
     last_on = max((gap.to_on for one in site.charts for gap in one.gaps), default=site.first_on)
-    command = f"dueward gaps --from {site.first_on} --to {last_on} --site {site.place.site}"
+    here = shlex.quote(one_line(site.place.site))
+    command = f"dueward gaps --from {site.first_on} --to {last_on} --site {here}"
     return Section(
         title=tr("Blank cells at {site}", site=site.place.name),
         caption=tr("Mark what was done, or say why it was not; the most first"),

@@ -20,7 +20,7 @@ from notifications.digests.frame import (
     weekly_period,
     where,
 )
-from notifications.digests.gaps import gap_section
+from notifications.digests.gaps import gap_section, return_words
 from notifications.digests.items import duty_item, gap_item
 from notifications.digests.ladder import told_words
 from notifications.digests.news import news_section
@@ -60,13 +60,15 @@ _CAUTIONS_SHOWN = 2
 
 @dataclass(frozen=True, slots=True)
 class SiteView:
-    """One site: its name, the next visit in a sentence ('' where none is known), its sections."""
+    """One site; `visit` and `returns` are sentences, of the next visit and of where the charts of
+    the month that ended go, '' where nothing is to be said.
+    """
 
     name: str
     visit: str
     sections: tuple[Section, ...]
     as_before: AsBefore | None = None
-    """What was told before and stands as it did."""
+    returns: str = ""
 
 
 def site_lead(facts: SiteLeadFacts, base_url: str = "") -> Message | Skipped:
@@ -201,18 +203,24 @@ def _views(facts: SiteLeadFacts, base_url: str) -> tuple[SiteView, ...]:
     on, sites = facts.on, facts.sites
     folded = [fold(_sections(site, on, base_url, facts.ladder), facts.told) for site in sites]
     planned = [
-        (order, number, section)
+        # Only now is it known which line stands above: one that is folded shows no caution.
+        (order, number, replace(section, lines=tuple(_warned_once(section.lines))))
         for number, (sections, _) in enumerate(folded)
         for order, section in enumerate(sections)
         if section.lines
     ]
     planned.sort(key=lambda entry: entry[:2])
     shown: dict[int, list[Section]] = defaultdict(list)
-    cut = capped(section for _, _, section in planned)
-    for (_, number, _), section in zip(planned, cut, strict=True):
+    for (_, number, _), section in zip(planned, capped(one[2] for one in planned), strict=True):
         shown[number].append(section)
     return tuple(
-        SiteView(site.place.name, _visit(site, on), tuple(shown[number]), folded[number][1])
+        SiteView(
+            site.place.name,
+            _visit(site, on),
+            tuple(shown[number]),
+            folded[number][1],
+            return_words(site.month_gaps, names_site=False) if site.month_gaps else "",
+        )
         for number, site in enumerate(sites)
     )
 
@@ -241,7 +249,7 @@ def _sections(site: SiteFacts, on: dt.date, base_url: str, ladder: Ladder | None
             title=title,
             caption=caption,
             columns=(tr("Unit and task"), tr("How it stands")),
-            lines=tuple(_warned_once(lines)),
+            lines=tuple(lines),
             where=all_at,
         )
 
@@ -288,7 +296,7 @@ def _begun(site: SiteFacts, on: dt.date, base_url: str) -> list[Section]:
             title=tr("Corrective actions open"),
             caption=tr("What was found and what to do about it; in full: {command}", command=known),
             columns=(tr("Unit and problem"), tr("How it stands")),
-            lines=tuple(_warned_once(actions)),
+            lines=tuple(actions),
             where=where(base_url, "actions", on, here),
         ),
         Section(

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
+import shlex
 from collections.abc import Iterator
 
+from notifications.addresses import one_line
 from notifications.digests.frame import for_whom, letter, subject
 from notifications.digests.sections import Line, Section, Tone, capped
 from notifications.digests.words import cautions_of, counted, day, title_of
@@ -128,5 +130,5 @@ def _section(facts: VisitFacts, base_url: str) -> Section:
             )
             for task in facts.tasks
         ),
-        where=base_url or f"dueward due --site {facts.place.site}",
+        where=base_url or f"dueward due --site {shlex.quote(one_line(facts.place.site))}",
     )

@@ -1,37 +1,25 @@
-"""A small state in five time zones whose mail is planned minute by minute by three processes.
-
-Driven by a clock of its own, with restarts, a process that dies before its commit, a machine that
-sleeps for days and a clock that is set back: whatever happens, what was planned is judged against
-the calendar alone.
-"""
+"""A small state in five time zones, and what its mail should look like by the calendar alone."""
 
 from __future__ import annotations
 
 import datetime as dt
-import random
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import ExitStack
-from dataclasses import dataclass, field
 from zoneinfo import ZoneInfo
 
 from fleet.domain.mail_times import MailSetting
 from fleet.domain.records import Person, RegisterRecord, Role, Site, Unit
 from fleet.services.mail_ports import OutboxRow
-from fleet.services.mailing.tick import trust_clock
-from fleet.services.mailing.work import Worker
-from fleet.storage import SqlStore, open_store
-from fleet.storage.leadership import AdvisoryLeadership
+from fleet.storage import SqlStore
 from notifications.cadence import week_period
 from notifications.messages import Kind
-from tests.fleet.services.mailing.mail_fleet import change, mail_tools
+from tests.fleet.services.mailing.mail_fleet import change
 
 ZONES = (*("America/New_York", "America/Chicago", "America/Denver", "America/Phoenix", "UTC"),)
 SEND_AT = {Kind.SITE_LEAD: "07:00", Kind.CONSULTANT: "03:00", Kind.MANAGER: "23:30"}
-_TROUBLES = ("restarted", "killed", "slept", "set back")
 MINUTE, DAY = dt.timedelta(minutes=1), dt.timedelta(days=1)
 
-__all__ = ["Drive", "Result", "found_wrong", "make_state", "minutes_between"]
+__all__ = ["DAY", "MINUTE", "SEND_AT", "found_wrong", "make_state", "minutes_between"]
 
 
 def make_state(store: SqlStore, since_on: dt.date) -> None:
@@ -86,87 +74,6 @@ def minutes_between(
     while at < last:
         yield at
         at += MINUTE if is_fine(at) else 20 * MINUTE
-
-
-@dataclass
-class Result:
-    """How often what happened."""
-
-    ticks: int = 0
-    counts: Counter[str] = field(default_factory=Counter)
-
-
-@dataclass
-class Drive:
-    """Three processes on one database, and what befalls them."""
-
-    url: str
-    seed: int = 20260308
-    result: Result = field(default_factory=Result)
-
-    def run(self, instants: Iterator[dt.datetime], trouble_every: int) -> Result:
-        """Tick all three at each instant, in a drawn order; something befalls them so often."""
-        chance, now = random.Random(self.seed), [dt.datetime(2000, 1, 1, tzinfo=dt.UTC)]
-        with ExitStack() as stack:
-            stores = [open_store(self.url, clock=lambda: now[0]) for _ in range(3)]
-            for store in stores:
-                stack.callback(store.close)
-            workers = [self._worker(n, store, now) for n, store in enumerate(stores)]
-            skip_until: dt.datetime | None = None
-            place = 0
-            for at in instants:
-                if skip_until is not None and at < skip_until:
-                    continue
-                now[0], skip_until = at, None
-                for number in chance.sample(range(3), 3):
-                    workers[number].tick()
-                    self.result.ticks += 1
-                if (place := place + 1) % trouble_every == 0:
-                    what = _TROUBLES[place // trouble_every % len(_TROUBLES)]
-                    skip_until = self._befall(what, chance, workers, stores, now, at)
-            for worker in workers:
-                worker.leadership.give_up()
-        return self.result
-
-    def _worker(self, number: int, store: SqlStore, now: list[dt.datetime]) -> Worker:
-        self.result.counts["started"] += 1
-        return Worker(
-            store=store,
-            tools=mail_tools(store, lambda: now[0]),
-            leadership=store.leadership(f"process {number}.{self.result.counts['started']}"),
-            owner=f"process {number}",
-            clock=lambda: now[0],
-            door=None,
-        )
-
-    def _befall(
-        self,
-        what: str,
-        chance: random.Random,
-        workers: list[Worker],
-        stores: Sequence[SqlStore],
-        now: list[dt.datetime],
-        at: dt.datetime,
-    ) -> dt.datetime | None:
-        self.result.counts[what] += 1
-        number = chance.randrange(3)
-        if what == "slept":
-            return at + chance.choice([30 * MINUTE, 8 * 60 * MINUTE, 2 * DAY])
-        if what == "set back":
-            now[0] = at - 120 * MINUTE
-            for worker in workers:
-                worker.tick()
-            trust_clock(stores[0], at)
-            return None
-        if what == "killed":
-            # What a process has begun and not committed is gone with it.
-            with stores[number].begin(write=True) as record:
-                record.mail.tell("lead0@lab.example", {"lost": "lost"}, at.date())
-        if what == "restarted" or isinstance(workers[number].leadership, AdvisoryLeadership):
-            # A lease stays until it runs out; PostgreSQL's lock goes with the process.
-            workers[number].leadership.give_up()
-        workers[number] = self._worker(number, stores[number], now)
-        return None
 
 
 def found_wrong(

@@ -116,6 +116,8 @@ def test_a_message_arrives_with_its_envelope_and_its_bytes(scripted: ServerMaker
         ("rcpt", "550 5.1.1 no such user", Outcome.REFUSED),
         ("rcpt", "553 5.1.3 bad address", Outcome.REFUSED),
         ("rcpt", "552 5.2.2 mailbox full", Outcome.DEFERRED),  # RFC 5321 4.5.3.1.10, from memory
+        ("data", "552 5.2.2 mailbox full", Outcome.DEFERRED),  # RFC 3463 3.3
+        ("data", "552 5.2.3 too long for this mailbox", Outcome.DEFERRED),
         ("data", "451 4.3.0 try later", Outcome.DEFERRED),
         ("data", "554 5.6.0 not taken", Outcome.REFUSED),
         ("mail", "451 4.3.0 try later", Outcome.DEFERRED),

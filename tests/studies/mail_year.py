@@ -1,9 +1,10 @@
 """A simulated year of minutes: does each person get each mail once, whatever befalls?
 
-python -m tests.studies.mail_year [sqlite|postgresql] drives three processes' timetables on one
-database minute by minute from 1 January 2026 to 1 January 2027 in five time zones, with a restart,
-a kill, a sleeping machine or a clock set back every 2,000 minutes, and judges what stands in the
-outbox by the calendar. About 25 minutes a database.
+python -m tests.studies.mail_year [sqlite|postgresql] drives three real processes on one database
+minute by minute from 1 January 2026 to 1 January 2027 in five time zones. Every 2,000 minutes one
+is restarted, the machine sleeps or the clock is set back; on Mondays, when mail is planned, one is
+killed (SIGKILL) while it ticks, in every fifth hour by chance. What stands in the outbox is judged
+by the calendar. About an hour a database.
 """
 
 from __future__ import annotations
@@ -20,7 +21,8 @@ import holidays
 
 from fleet.storage import create, open_store
 from notifications.outbox import State
-from tests.fleet.mail_days import DAY, Drive, found_wrong, make_state, minutes_between
+from tests.fleet.mail_days import DAY, found_wrong, make_state, minutes_between
+from tests.fleet.mail_processes import Drive
 from tests.postgres_server import new_database, programs, running
 
 FIRST, LAST = dt.datetime(2026, 1, 1, tzinfo=dt.UTC), dt.datetime(2027, 1, 1, tzinfo=dt.UTC)
@@ -41,19 +43,21 @@ def main(database: str) -> None:
         store = stack.enter_context(closing(open_store(url, clock=lambda: FIRST)))
         make_state(store, FIRST.date() - 300 * DAY)
         start = time.monotonic()
-        result = Drive(url).run(minutes_between(FIRST, LAST, lambda _: True), trouble_every=2000)
+        drive = Drive(url)
+        instants = minutes_between(FIRST, LAST, lambda _: True)
+        drive.run(instants, trouble_every=2000, kill_chance=0.2)
         seconds = time.monotonic() - start
         wrong = found_wrong(store, list(_mondays()), lambda on: on.weekday() > 4 or on in CLOSED)
         with store.begin() as record:
             rows = record.mail.rows()
     sent = sum(row.state is not State.SUPPRESSED for row in rows)
-    troubles = ", ".join(f"{n} {what}" for what, n in sorted(result.counts.items()))
+    troubles = ", ".join(f"{n} {what}" for what, n in sorted(drive.counts.items()))
     print(
-        f"| {database} | {result.ticks:,} | {troubles} | {sent:,} | {len(rows) - sent:,}"
+        f"| {database} | {drive.ticks:,} | {troubles} | {sent:,} | {len(rows) - sent:,}"
         f" | {len(wrong)} | {seconds:,.0f} s |"
     )
-    for line in wrong[:20]:
-        print(f"  {line}")
+    for line in [*wrong[:20], *(f"{n} times: {words}" for words, n in drive.said.items())]:
+        print(f"  {line[:160]}")
 
 
 def _mondays() -> Iterator[dt.date]:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
+import traceback
 from collections.abc import Callable
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, field
+from pathlib import PurePath
 from typing import Final, Protocol
 
 from fleet.errors import FleetError
@@ -63,9 +65,7 @@ class Worker:
     _said: dict[str, dt.datetime] = field(default_factory=dict)
 
     def tick(self) -> Ticked:
-        """One minute; a refusal of the store or the mail server is told, and the next minute tries
-        again.
-        """
+        """One minute; what goes wrong in it is told, and the next minute tries again."""
         now = self.clock()
         try:
             if not self.leadership.is_leader(now, LEASE):
@@ -73,9 +73,9 @@ class Worker:
                 return Ticked(says=self._news(now, waits), is_leader=False)
             planned = plan_due_work(self.store, self.tools, now, self._memo)
             tally = self._sent()
-        except (FleetError, NotificationError) as error:
+        except Exception as error:  # One bad row must not end everybody's mail.
             self._memo = Memo()
-            return Ticked(says=self._news(now, str(error)))
+            return Ticked(says=self._news(now, _in_words(error)))
         own = templates_of(self.tools.settings.templates)
         planned.remarks += own.remarks
         own.remarks.clear()
@@ -111,3 +111,13 @@ class Worker:
             return ()
         self._said[text] = now
         return (text,)
+
+
+def _in_words(error: Exception) -> str:
+    """A refusal speaks for itself; of anything else, what it was and where."""
+    if isinstance(error, FleetError | NotificationError):
+        return str(error)
+    place = traceback.extract_tb(error.__traceback__)[-1]
+    where = f"{PurePath(place.filename).name} line {place.lineno}"
+    told = " ".join(f"{type(error).__name__}: {error}".split())
+    return f"this minute's mail failed in {where} and is tried again in the next: {told}"

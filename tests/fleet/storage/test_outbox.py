@@ -198,10 +198,8 @@ def test_a_domain_gets_so_many_a_minute_whoever_sends(store: SqlStore) -> None:
     plan(store, *(a_planned(f"r{n}") for n in range(5)), a_planned("ana@other.example"))
 
     first = claimed(store, "one", per_minute=2)
-    assert [one.mail.envelope_to.partition("@")[2] for one in first] == [
-        *("lab.example", "lab.example"),
-        "other.example",
-    ] or len(first) == 3
+    domains = sorted(one.mail.envelope_to.partition("@")[2] for one in first)
+    assert domains == ["lab.example", "lab.example", "other.example"]
     for one in first:
         store.outbox.settle("one", one.key, SENT)
     assert claimed(store, "two", NOW + dt.timedelta(seconds=59), per_minute=2) == []
