@@ -1,0 +1,1 @@
+"""How cheap could a plan be at best? The parts of the lower bound: column generation over trips."""

@@ -1,0 +1,143 @@
+"""How is a year of visits planned, and planned anew after a change?
+
+The method: ruin and recreate with annealing on the exact rules of a trip (`search`). How much to do
+is told in iterations, not in seconds, so that the same order, seed and versions give the same plan.
+"""
+
+from __future__ import annotations
+
+import platform
+from collections.abc import Callable, Iterable, Mapping
+from copy import deepcopy
+from dataclasses import dataclass
+from itertools import chain
+
+import numpy as np
+
+from schedules.visits.compiled import IS_COMPILED
+from schedules.visits.model import Plan, Trip
+from schedules.visits.problem import Problem
+from schedules.visits.search.anneal import anneal, mend, new_room
+from schedules.visits.search.chance import stream
+from schedules.visits.search.state import new_state, plan_of
+from schedules.visits.told import can_be
+
+__all__ = ["Effort", "make_plan", "replan", "versions"]
+
+_CHUNK = 2_000
+_TRIES = 40
+_LAST_RESORT = 2_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Effort:
+    """How much is tried: so many steps of the search, drawn by chance from a seed."""
+
+    seed: int = 1
+    iterations: int = 200_000
+
+
+def make_plan(
+    problem: Problem, effort: Effort, step: Callable[[int], None] = lambda done: None
+) -> Plan:
+    """Plan all needs of an order; what found no place is `unplaced`. Confirmed trips stand.
+
+    step is told how many more steps are done.
+    """
+    if _is_empty(problem):
+        return Plan((), tuple(need.name for need in problem.order.needs))
+    return _searched(problem, problem.lock.confirmed, effort, step)
+
+
+def replan(
+    problem: Problem,
+    before: Plan,
+    effort: Effort,
+    step: Callable[[int], None] = lambda done: None,
+) -> Plan:
+    """Plan anew after a change, with as little change as its price allows (`Lock`).
+
+    Trips of before stand where they still can be, without the needs that cannot be served in them
+    any more; those, and new ones, are put where they cost least. With steps in the effort, and
+    where a need found no place, the plan is then improved, announced days kept at their price.
+    """
+    if _is_empty(problem):
+        return Plan((), tuple(need.name for need in problem.order.needs))
+    standing = tuple(_still(problem, before.trips))
+    mended = _mended(problem, standing, effort)
+    steps = effort.iterations or (_LAST_RESORT if _misses(problem, mended) else 0)
+    if not steps:
+        return mended
+    return _searched(problem, mended.trips, Effort(seed=effort.seed, iterations=steps), step)
+
+
+def versions() -> Mapping[str, str]:
+    """What a plan depends on beside its inputs, by name."""
+    found = {"python": platform.python_version(), "numpy": np.__version__}
+    if IS_COMPILED:
+        import numba
+
+        found["numba"] = numba.__version__
+    return found
+
+
+def _is_empty(problem: Problem) -> bool:
+    order = problem.order
+    return not (order.needs and order.technicians and problem.days)
+
+
+def _misses(problem: Problem, plan: Plan) -> bool:
+    """Say whether a need is left out that has an open day."""
+    is_open = problem.arrays.is_open
+    return any(is_open[problem.need_index[name]].any() for name in plan.unplaced)
+
+
+def _searched(
+    problem: Problem, trips: Iterable[Trip], effort: Effort, step: Callable[[int], None]
+) -> Plan:
+    arrays = problem.arrays
+    state = new_state(problem, trips, problem.lock.confirmed)
+    best = deepcopy(state)
+    room, chance = new_room(arrays, state), stream(effort.seed)
+    for first in range(0, effort.iterations, _CHUNK):
+        last = min(first + _CHUNK, effort.iterations)
+        anneal(arrays, state, best, room, chance, first, last, effort.iterations)
+        step(last - first)
+    return plan_of(problem, best)
+
+
+def _mended(problem: Problem, trips: tuple[Trip, ...], effort: Effort) -> Plan:
+    state = new_state(problem, trips, problem.lock.confirmed)
+    best = deepcopy(state)
+    room = new_room(problem.arrays, state)
+    mend(problem.arrays, state, best, room, stream(effort.seed), _TRIES)
+    return plan_of(problem, best)
+
+
+def _still(problem: Problem, trips: Iterable[Trip]) -> Iterable[Trip]:
+    """What is left of trips: without needs that are gone or cannot be served in them any more."""
+    confirmed = set(problem.lock.confirmed)
+    yield from problem.lock.confirmed
+    taken = set(chain.from_iterable(trip.needs for trip in confirmed))
+    for trip in trips:
+        if trip in confirmed:
+            continue
+        known = tuple(n for n in trip.needs if n in problem.need_index and n not in taken)
+        left = _servable(problem, Trip(trip.technician, trip.start_on, known))
+        if left.needs:
+            taken.update(left.needs)
+            yield left
+
+
+def _servable(problem: Problem, trip: Trip) -> Trip:
+    """The trip without the fewest needs, the earliest of them, that keep it from being."""
+    if trip.technician not in problem.technician_index or trip.start_on not in problem.day_index:
+        return Trip(trip.technician, trip.start_on, ())
+    while trip.needs and not can_be(problem, trip):
+        shorter = [_without(trip, turn) for turn in range(len(trip.needs))]
+        trip = next((one for one in shorter if can_be(problem, one)), shorter[-1])
+    return trip
+
+
+def _without(trip: Trip, turn: int) -> Trip:
+    return Trip(trip.technician, trip.start_on, trip.needs[:turn] + trip.needs[turn + 1 :])
