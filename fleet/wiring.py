@@ -26,12 +26,15 @@ from fleet.errors import BadInput, Fault, StoreError
 from notifications.settings import Settings as MailSettings
 
 if TYPE_CHECKING:
+    from fleet.domain.plan_file import PlanFile
     from fleet.services.charts.facts import PrintedChart
     from fleet.services.charts.printing import Means
     from fleet.services.load_ports import FilesReader
     from fleet.services.mailing.plan import Tools
     from fleet.services.mailing.work import Worker
     from fleet.services.ports import PublicHolidays, Record, Stamp, Store
+    from fleet.services.visits.answer import Planner
+    from fleet.services.visits.order import Centres
     from fleet.storage import SqlStore
     from notifications.smtp import Server
 
@@ -104,6 +107,26 @@ class Program:
         from fleet.files.reader import read_tables
 
         return read_tables(paths)
+
+    @property
+    def county_centres(self) -> Centres:
+        """Where sites are taken to lie that have no coordinates."""
+        from fleet.files.county_centres import county_centres
+
+        return county_centres()
+
+    def plan_file(self, path: Path) -> PlanFile:
+        """A plan file, read; BadInput with every fault in it."""
+        from fleet.files.plan_file import read_plan_file
+
+        return read_plan_file(path)
+
+    def planner(self, seed: int, iterations: int | None, step: Callable[[int], None]) -> Planner:
+        """What plans visits; BadInput where the libraries of the extra `plan` are missing."""
+        from fleet.services.visits.planning import VisitPlanner, check_libraries
+
+        check_libraries()
+        return VisitPlanner(seed, iterations, step)
 
     def rebuild(self, record: Record, unit_ids: Sequence[int]) -> None:
         """Bring up to date what the database keeps of some units."""

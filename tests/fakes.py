@@ -43,6 +43,10 @@ _TABLES = {
     "Absence": "absences",
     "QuietPeriod": "quiet_periods",
     "MailSetting": "mail_settings",
+    "StoredPlan": "plans",
+    "SiteVisit": "visits",
+    "UnsuitableDays": "unsuitable_days",
+    "TechnicianDaysOff": "technician_days_off",
 }
 
 

@@ -25,6 +25,7 @@ __all__ = [
     "examples",
     "formatted",
     "known_at_option",
+    "narrows",
     "opens_program",
 ]
 
@@ -140,17 +141,31 @@ def asks(*narrowing: str) -> Callable[[Body], Body]:
             *args: object,
             on: dt.date | None,
             known_at: dt.datetime | None,
+            narrow: Narrow,
             **options: Any,  # noqa: ANN401
         ) -> object:
-            narrow = Narrow(**{_NARROWING[name][0]: options.pop(name) for name in narrowing})
             question = Question(now=program.clock(), on=on, known_at=known_at, narrow=narrow)
             return body(program, *args, question=question, **options)
+
+        day = day_option("on", "As of this day; default: today at each site")
+        return day(known_at_option(narrows(*narrowing)(command)))
+
+    return decorate
+
+
+def narrows(*narrowing: str) -> Callable[[Body], Body]:
+    """Give a command options that narrow; it gets them as one `narrow`."""
+
+    def decorate(body: Body) -> Body:
+        @functools.wraps(body)
+        def command(*args: object, **options: Any) -> object:  # noqa: ANN401
+            narrow = Narrow(**{_NARROWING[name][0]: options.pop(name) for name in narrowing})
+            return body(*args, narrow=narrow, **options)
 
         for name in reversed(narrowing):
             about = f"{_NARROWING[name][1]} Repeatable."
             command = click.option(f"--{name}", metavar="NAME", multiple=True, help=about)(command)
-        day = day_option("on", "As of this day; default: today at each site")
-        return day(known_at_option(command))
+        return command
 
     return decorate
 

@@ -14,7 +14,17 @@ import sys
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Literal, TextIO
 
-__all__ = ["Form", "Value", "flush", "note", "one_line", "show_object", "show_rows", "write_text"]
+__all__ = [
+    "Form",
+    "Value",
+    "csv_text",
+    "flush",
+    "note",
+    "one_line",
+    "show_object",
+    "show_rows",
+    "write_text",
+]
 
 Form = Literal["table", "json", "csv"]
 Value = str | int | float | bool | dt.date | None
@@ -28,7 +38,7 @@ def show_rows(
     if form == "table":
         write_text(table())
     elif form == "csv":
-        _write(_csv(columns, rows))
+        _write(csv_text(columns, rows))
     else:
         lines = ",\n".join(_json(dict(zip(columns, row, strict=True))) for row in rows)
         _write(f"[\n{lines}\n]\n" if lines else "[]\n")
@@ -42,7 +52,7 @@ def show_object(fields: Mapping[str, object], form: Form, text: Callable[[], str
         _write(_json(fields) + "\n")
     else:
         cells = [" ".join(v) if isinstance(v, list) else v for v in fields.values()]
-        _write(_csv(list(fields), [cells]))
+        _write(csv_text(list(fields), [cells]))
 
 
 def _json(fields: Mapping[str, object]) -> str:
@@ -53,8 +63,8 @@ def _iso(value: dt.date) -> str:
     return value.isoformat()
 
 
-def _csv(columns: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
-    """RFC 4180 but for its line ends, which are those of other text here."""
+def csv_text(columns: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
+    """Rows as CSV: RFC 4180 but for its line ends, which are those of other text here."""
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow(columns)

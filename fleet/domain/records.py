@@ -13,6 +13,7 @@ from enum import StrEnum
 from fleet.domain.evidence import Action, Extension, Renumbering, Review, ServiceReport
 from fleet.domain.mail_times import Absence, MailSetting, QuietPeriod
 from fleet.domain.prints import Print
+from fleet.domain.visits import SiteVisit, StoredPlan, TechnicianDaysOff, UnsuitableDays
 
 __all__ = [
     "REMOVED",
@@ -215,6 +216,10 @@ RegisterRecord = (
     | Absence
     | QuietPeriod
     | MailSetting
+    | StoredPlan
+    | SiteVisit
+    | UnsuitableDays
+    | TechnicianDaysOff
 )
 
 

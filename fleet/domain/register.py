@@ -23,6 +23,7 @@ from fleet.domain.records import (
     Site,
     Unit,
 )
+from fleet.domain.visits import SiteVisit, StoredPlan, TechnicianDaysOff, UnsuitableDays
 
 __all__ = ["BookText", "Change", "Register"]
 
@@ -57,6 +58,10 @@ class Register:
     absences: Mapping[tuple[str, ...], Absence] = field(default_factory=dict)
     quiet_periods: Mapping[tuple[str, ...], QuietPeriod] = field(default_factory=dict)
     mail_settings: Mapping[tuple[str, ...], MailSetting] = field(default_factory=dict)
+    plans: Mapping[tuple[str, ...], StoredPlan] = field(default_factory=dict)
+    visits: Mapping[tuple[str, ...], SiteVisit] = field(default_factory=dict)
+    unsuitable_days: Mapping[tuple[str, ...], UnsuitableDays] = field(default_factory=dict)
+    technician_days_off: Mapping[tuple[str, ...], TechnicianDaysOff] = field(default_factory=dict)
     book: BookText | None = None
 
 

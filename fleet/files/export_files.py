@@ -34,6 +34,7 @@ __all__ = ["ATTACHMENTS", "SUMS", "ExportFolder", "new_folder", "sha256_of"]
 
 ATTACHMENTS, SUMS = "attachments", "SHA256SUMS"
 _SUFFIXES = {
+    "application/json": ".json",
     "application/pdf": ".pdf",
     "image/jpeg": ".jpg",
     "image/png": ".png",

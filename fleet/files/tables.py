@@ -42,6 +42,7 @@ from fleet.files.table_shapes import (
     notes,
     short,
 )
+from fleet.files.visit_tables import VISIT_TABLES
 
 __all__ = ["ENTRIES", "TABLES"]
 
@@ -223,6 +224,7 @@ TABLES: Mapping[str, Table] = {
         *EVIDENCE_TABLES,
         PRINTS,
         *MAIL_TABLES,
+        *VISIT_TABLES,
     )
 }
 

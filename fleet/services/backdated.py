@@ -21,6 +21,7 @@ from fleet.domain.records import (
     Unit,
 )
 from fleet.domain.register import Change, Register
+from fleet.domain.visits import StoredPlan, TechnicianDaysOff
 from fleet.services.finding_words import backdated_words
 from fleet.services.ports import ChangeLine, Record
 
@@ -93,7 +94,7 @@ def _site(register: Register, moves: Moves, record: RegisterRecord, on: dt.date)
         past = [move for move in moves.get(record.property_number, ()) if move[0] <= on]
         issued_to = register.units[(record.property_number,)].site
         return register.sites[(max(past)[1] if past else issued_to,)]
-    if isinstance(record, Absence | MailSetting):
+    if isinstance(record, Absence | MailSetting | StoredPlan | TechnicianDaysOff):
         return None
     return register.sites[(record.site,)] if record.site else None
 

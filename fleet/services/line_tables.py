@@ -30,6 +30,10 @@ TABLE_OF_CHAIN: Mapping[str, str] = {
     "register/absence": "absences",
     "register/quiet_period": "quiet_periods",
     "register/mail_setting": "mail_settings",
+    "register/visit_plan": "plans",
+    "register/site_visit": "visits",
+    "register/unsuitable_days": "unsuitable_days",
+    "register/technician_days_off": "technician_days_off",
     "attachment": "attachments",
     "seal": "seals",
 }

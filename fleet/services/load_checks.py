@@ -24,11 +24,13 @@ from fleet.domain.records import (
     Site,
     Unit,
 )
+from fleet.domain.visits import SiteVisit, TechnicianDaysOff, UnsuitableDays
 from fleet.services.load_mail import check_mail
 from fleet.services.load_merge import Merged
 from fleet.services.load_numbers import check_renumberings
 from fleet.services.load_ports import Faults, Row
 from fleet.services.load_prints import check_prints
+from fleet.services.load_visits import check_visits
 from schedules.rules import RuleBook
 
 __all__ = ["LONG_CLOSURE_DAYS", "check_register", "nearest", "register_remarks"]
@@ -48,6 +50,8 @@ _AT_SITE: tuple[
         | Review
         | Print
         | QuietPeriod
+        | SiteVisit
+        | UnsuitableDays
     ],
     ...,
 ]
@@ -62,6 +66,8 @@ _AT_SITE = (
     Review,
     Print,
     QuietPeriod,
+    SiteVisit,
+    UnsuitableDays,
 )
 _KEY_COLUMNS: Mapping[type[RegisterRecord], str] = {
     Pattern: "site and from",
@@ -75,6 +81,8 @@ _KEY_COLUMNS: Mapping[type[RegisterRecord], str] = {
     Absence: "email and from",
     QuietPeriod: "site and from",
     MailSetting: "name",
+    UnsuitableDays: "site and from",
+    TechnicianDaysOff: "technician and from",
 }
 """What may be withdrawn, and the columns that name it."""
 _OF_UNIT: tuple[type[Placement | Outage | Extension | ServiceReport | Print], ...]
@@ -104,6 +112,7 @@ def check_register(merged: Merged, book: RuleBook | None, faults: Faults) -> Non
     check_renumberings(merged, faults)
     check_prints(merged, faults)
     check_mail(merged, faults)
+    check_visits(merged, faults)
     _check_moves(merged, faults)
     _check_outages(merged, faults)
     for kind in _KEY_COLUMNS:

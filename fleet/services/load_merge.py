@@ -29,6 +29,7 @@ from fleet.domain.records import (
     Unit,
 )
 from fleet.domain.register import Change, Register
+from fleet.domain.visits import StoredPlan, TechnicianDaysOff
 from fleet.services.load_ports import REGISTER_TABLES, Faults, RegisterRows, Row, TableCount
 
 __all__ = ["EverWithdrawn", "Key", "Merged", "counts", "merge", "register_changes"]
@@ -183,7 +184,7 @@ def _is_initial(merged: Merged, record: RegisterRecord) -> bool:
         return (record.property_number,) not in merged.before(Unit)
     if isinstance(record, Action) and record.property_number:
         return (record.property_number,) not in merged.before(Unit)
-    if isinstance(record, Absence | MailSetting):
+    if isinstance(record, Absence | MailSetting | StoredPlan | TechnicianDaysOff):
         return merged.is_first
     return merged.is_first or (bool(record.site) and (record.site,) not in merged.before(Site))
 

@@ -25,6 +25,7 @@ from fleet.domain.records import (
     Site,
     Unit,
 )
+from fleet.domain.visits import SiteVisit, StoredPlan, TechnicianDaysOff, UnsuitableDays
 from fleet.errors import BadInput, Fault
 
 __all__ = [
@@ -65,6 +66,10 @@ REGISTER_TABLES: Mapping[str, type[RegisterRecord]] = {
     "absences": Absence,
     "quiet_periods": QuietPeriod,
     "mail_settings": MailSetting,
+    "plans": StoredPlan,
+    "visits": SiteVisit,
+    "unsuitable_days": UnsuitableDays,
+    "technician_days_off": TechnicianDaysOff,
 }
 """The tables that make the register (design 7, and what this program keeps besides), each after
 those it refers to."""

@@ -24,6 +24,7 @@ from fleet.domain.records import (
     Site,
     Unit,
 )
+from fleet.domain.visits import StoredPlan, TechnicianDaysOff
 from fleet.services.ports import ChangeLine
 
 __all__ = ["changes_of", "shown_lines"]
@@ -53,6 +54,8 @@ def _touches(record: RegisterRecord | None, site: Site, numbers: AbstractSet[str
             return True
         case Absence() | QuietPeriod() | MailSetting():
             return False  # they say when mail goes, and nothing of what was maintained
+        case StoredPlan() | TechnicianDaysOff():
+            return False  # they are of many sites; the site's own visits are told
     return record.site == site.site
 
 
@@ -76,4 +79,5 @@ def _names(record: Mapping[str, str] | None, site: str, numbers: AbstractSet[str
         return False
     if record.get("property_number"):
         return bool({record["property_number"], record.get("former", "")} & numbers)
-    return record["site"] == site or (record["site"] == "" and "email" not in record)
+    own = record.get("site")
+    return own == site or (own == "" and "email" not in record)

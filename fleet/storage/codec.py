@@ -15,7 +15,9 @@ from typing import Any, TypeVar, get_type_hints
 
 from fleet.domain.evidence import Effect
 from fleet.domain.records import RegisterRecord, Role
+from fleet.domain.visits import VisitState
 from fleet.storage.canonical import canonical_json
+from schedules.visits.model import Grade
 
 __all__ = ["WITHDRAWN", "from_json", "to_json"]
 
@@ -48,7 +50,7 @@ def _plain(value: object) -> str | int | bool | None:
         return value.isoformat()
     if isinstance(value, float):
         return repr(value)
-    if isinstance(value, Role | Effect):
+    if isinstance(value, Role | Effect | Grade | VisitState):
         return value.value
     if value is None or isinstance(value, str | int):
         return value
@@ -64,6 +66,8 @@ def _readers(kind: type[RegisterRecord]) -> dict[str, Callable[[Any], object]]:
         float | None: float,
         Role: Role,
         Effect | None: Effect,
+        Grade: Grade,
+        VisitState: VisitState,
     }
     hints = get_type_hints(kind)
     names = [field.name for field in dataclasses.fields(kind)]

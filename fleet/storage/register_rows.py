@@ -25,6 +25,7 @@ from fleet.domain.records import (
     Unit,
 )
 from fleet.domain.register import Change, Register
+from fleet.domain.visits import SiteVisit, StoredPlan, TechnicianDaysOff, UnsuitableDays
 from fleet.services.ports import ChangeLine, Stamp
 from fleet.storage import schema
 from fleet.storage.book_rows import read_book
@@ -76,6 +77,10 @@ _SUBJECTS = (
     _Subject(Absence, schema.absence, "absences"),
     _Subject(QuietPeriod, schema.quiet_period, "quiet_periods"),
     _Subject(MailSetting, schema.mail_setting, "mail_settings"),
+    _Subject(StoredPlan, schema.visit_plan, "plans"),
+    _Subject(SiteVisit, schema.site_visit, "visits"),
+    _Subject(UnsuitableDays, schema.unsuitable_days, "unsuitable_days"),
+    _Subject(TechnicianDaysOff, schema.technician_days_off, "technician_days_off"),
 )
 """In the order in which they refer to each other."""
 

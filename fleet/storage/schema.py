@@ -16,6 +16,12 @@ from fleet.storage.mail_schema import absence, mail_setting, quiet_period
 from fleet.storage.metadata import METADATA
 from fleet.storage.metadata import day as _day
 from fleet.storage.metadata import text as _text
+from fleet.storage.visit_schema import (
+    site_visit,
+    technician_days_off,
+    unsuitable_days,
+    visit_plan,
+)
 
 __all__ = [
     "APPEND_ONLY",
@@ -46,12 +52,16 @@ __all__ = [
     "seal",
     "service_report",
     "site",
+    "site_visit",
+    "technician_days_off",
     "tombstone",
     "unit",
+    "unsuitable_days",
+    "visit_plan",
     "weekly_pattern",
 ]
 
-REVISIONS = ("0001", "0002", "0003", "0004")
+REVISIONS = ("0001", "0002", "0003", "0004", "0005")
 """Every schema there has been, oldest first; a test holds this against the migration scripts."""
 HEAD = REVISIONS[-1]
 

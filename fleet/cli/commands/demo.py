@@ -38,6 +38,10 @@ _NEXT: Final = (
     ("Write that it has been done:", "mark {number} {task} --on {on} --as done --initials GR"),
     ("Its chart for the wall, as PDF:", "chart {number} --out charts"),
     ("Who is told what:", "digest --on {on} --format table"),
+    (
+        "When to send the vendor where (needs the extra 'plan'):",
+        "plan --from {plan_from} --to {plan_to} --plan-file {plan_file} --iterations 20000",
+    ),
 )
 """What to try next: to see what, and by which command."""
 
@@ -53,8 +57,8 @@ _NEXT: Final = (
 def demo(ctx: click.Context, program: Program, folder: Path) -> int:
     """Build an invented state's fleet and show what the program says of it.
 
-    The database and the digests are written into FOLDER (default: dueward-demo). Everything in it
-    is invented but the geography.
+    The database, the digests and a plan file for dueward plan are written into FOLDER (default:
+    dueward-demo). Everything in it is invented but the geography.
     """
     if not ctx.meta.get(DATABASE):
         program = program.at(f"sqlite:///{folder / 'dueward.db'}")
@@ -66,7 +70,9 @@ def demo(ctx: click.Context, program: Program, folder: Path) -> int:
     run, failures = asked(program, demo_day(), gives_out=True)
     written = write_folder(run, folder / "digests")
     write_text(f"\n{counted(len(written) // 2, 'digest')} written to {folder / 'digests'}\n")
-    write_text(next_steps(program, answer.rows))
+    plan_file = folder / "plan.toml"
+    plan_file.write_bytes((files("demo_data") / "plan.toml").read_bytes())
+    write_text(next_steps(program, answer.rows, plan_file))
     return ended([*answer.failures, *failures])
 
 
@@ -118,10 +124,11 @@ def picture(program: Program) -> DueAnswer:
     return answer
 
 
-def next_steps(program: Program, rows: Sequence[StatusRow]) -> str:
+def next_steps(program: Program, rows: Sequence[StatusRow], plan_file: Path) -> str:
     """Commands to copy, about the row that is longest past due."""
     worst = max(rows, key=lambda row: row.days_past_due or 0)
     on = demo_day()
+    plan_from = (on.replace(day=1) + dt.timedelta(days=31)).replace(day=1)
     command = f"dueward --database {shlex.quote(program.settings.database)}"
     names = {
         "on": on,
@@ -129,6 +136,9 @@ def next_steps(program: Program, rows: Sequence[StatusRow]) -> str:
         "county": shlex.quote(worst.county),
         "number": worst.property_number,
         "task": worst.task,
+        "plan_from": plan_from,
+        "plan_to": plan_from.replace(year=plan_from.year + 1) - dt.timedelta(days=1),
+        "plan_file": shlex.quote(str(plan_file)),
     }
     steps = [f"  {what}\n    {command} {step.format(**names)}\n" for what, step in _NEXT]
     return "\nTry next:\n" + "".join(steps)

@@ -354,5 +354,6 @@ def test_a_workbook_without_tables_is_told(tmp_path: Path) -> None:
     assert [str(fault) for fault in faults.kept] == [
         "fleet.xlsx: no sheet has the name of a table; write one of: absences, actions, closures,"
         " entries, extensions, holidays, mail_settings, outages, patterns, people, placements,"
-        " prints, quiet_periods, renumberings, reports, reviews, sites, units"
+        " plans, prints, quiet_periods, renumberings, reports, reviews, sites, technician_days_off,"
+        " units or 2 others"
     ]

@@ -28,12 +28,16 @@ from fleet.storage import (
     mail_schema,
     schema_state,
     upgrade,
+    visit_schema,
 )
 from tests.fleet.storage.examples import STAMP, engine_of, load_units, moved, open_now
 from tests.fleet.storage.print_examples import chart_print
 from tests.fleet.storage.tampering import tamper
 
-_MAIL = [getattr(mail_schema, name).name for name in mail_schema.__all__]
+_LATER = [
+    getattr(module, name).name for module in (mail_schema, visit_schema) for name in module.__all__
+]
+"""The tables that came after version 0003, what points at others first."""
 """The tables that came later."""
 
 
@@ -175,7 +179,7 @@ def test_a_populated_database_of_version_0002_comes_through_an_upgrade(
     with engine.begin() as connection:
         for words in (
             "DROP TABLE chart_print",
-            *(f"DROP TABLE {table}" for table in _MAIL),
+            *(f"DROP TABLE {table}" for table in _LATER),
             "DELETE FROM chain_head WHERE chain = 'register/chart_print'",
             *_without_triggers(connection),
             "DELETE FROM change_line WHERE chain = 'chart_print'",
@@ -194,8 +198,8 @@ def test_a_populated_database_of_version_0002_comes_through_an_upgrade(
 
     after = _rows(rich)
     assert (copy is not None) == rich.startswith("sqlite")
-    assert [after.pop(table) for table in ("chart_print", *_MAIL)] == [[]] * (len(_MAIL) + 1)
-    assert after == {**before, "alembic_version": ["('0004',)"]}
+    assert [after.pop(table) for table in ("chart_print", *_LATER)] == [[]] * (len(_LATER) + 1)
+    assert after == {**before, "alembic_version": ["('0005',)"]}
     with closing(open_now(rich)) as store:
         assert flaws(store) == []
         keep(store, replace(chart_print(), property_number="00417"))

@@ -1,0 +1,126 @@
+"""`dueward plan`: when to send which technician where, what that costs, and what could not be."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from fleet.cli.options import day_option, examples, formatted, narrows, opens_program
+from fleet.cli.output import Form, note, show_rows
+from fleet.cli.plan_options import PlanOptions
+from fleet.cli.refusals import ended
+from fleet.services.questions import Narrow
+
+if TYPE_CHECKING:
+    from fleet.services.visits.answer import Answer
+    from fleet.wiring import Program
+
+__all__ = ["plan"]
+
+
+@click.command(
+    epilog=examples(
+        "dueward plan --from 2026-12-01 --to 2027-05-31 --plan-file plan.toml",
+        "dueward plan --from 2026-12-01 --to 2026-12-31 --plan-file plan.toml --stops",
+        "dueward plan --from 2026-12-01 --to 2027-11-30 --plan-file plan.toml --bound --out plan",
+    )
+)
+@opens_program
+@day_option("from", "The first day of the plan", required=True)
+@day_option("to", "The last day of the plan", required=True)
+@click.option(
+    "--plan-file",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="PATH",
+    required=True,
+    help="Depots, technicians, roads and money, as TOML (demo writes one: plan.toml).",
+)
+@narrows("site", "county", "region", "kind")
+@click.option(
+    "--seed",
+    type=click.IntRange(0, 2**31 - 1),
+    metavar="NUMBER",
+    default=1,
+    show_default=True,
+    help="The same seed, iterations and versions give the same plan.",
+)
+@click.option(
+    "--iterations",
+    type=click.IntRange(1, 10**9),
+    metavar="NUMBER",
+    help="How long to seek; default: about a minute for a state of 280 units.",
+)
+@click.option("--bound", is_flag=True, help="Also what no plan can cost less than; takes longer.")
+@click.option("--stops", is_flag=True, help="In the table, each trip's stops, times and units.")
+@click.option("--calendar", is_flag=True, help="In the table, the months with who is out when.")
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path, file_okay=False),
+    metavar="FOLDER",
+    help="Write the plan as JSON, CSV and PDF, its map, months and money as SVG, into this folder.",
+)
+@click.option(
+    "--paper",
+    type=click.Choice(["letter", "a4"], case_sensitive=False),
+    help="The size of the PDF's paper; default: letter.",
+)
+@click.option("--replace", is_flag=True, help="Write over files of the same names.")
+@click.option("--check", is_flag=True, help="Exit 3 if a unit is in no trip.")
+@formatted
+def plan(program: Program, form: Form, narrow: Narrow, **options: Any) -> int:  # noqa: ANN401
+    """When to send which technician where, what that costs, and what could not be planned.
+
+    Planned is what the rule book has vendors do (vendor = true): what falls due until --to, each
+    unit once between the day its window opens and its limit, on a day its site is open. What is
+    past its limit already is planned first. Beside the plan stands what it would cost to go to
+    each unit on its own due date, and to each site alone. Nothing is written into the record:
+    dueward visits keeps a plan and changes it.
+    """
+    asked = PlanOptions(narrow=narrow, **options)
+    answer = _answer(program, asked)
+    if asked.out is not None:
+        from fleet.cli.plan_files import write_files
+
+        write_files(answer, asked, program.clock())
+    return _shown(answer, asked, form)
+
+
+def _answer(program: Program, asked: PlanOptions) -> Answer:
+    from fleet.cli.progress import rows_told
+    from fleet.services.narrow import check_names
+    from fleet.services.visits.answer import answered
+    from fleet.services.visits.order import order_of
+
+    plan_file = program.plan_file(asked.plan_file)
+    with rows_told("plan worked out", program.stopwatch) as told:
+        planner = program.planner(asked.seed, asked.iterations, told.step)
+        if asked.out is not None:
+            from fleet.cli.plan_files import check_folder
+
+            check_folder(asked)
+        with program.store.begin() as record:
+            check_names(record, asked.narrow)
+            ordered = order_of(
+                record,
+                program.public_holidays,
+                program.county_centres,
+                plan_file,
+                asked.from_on,
+                asked.to_on,
+                asked.narrow,
+            )
+        return answered(ordered, planner, wants_bound=asked.bound)
+
+
+def _shown(answer: Answer, asked: PlanOptions, form: Form) -> int:
+    from fleet.cli.plan_table import plan_table
+    from fleet.services.visits.rows import VisitRow, visit_rows
+
+    if form != "table":
+        for sentence in answer.ordered.notes:
+            note(sentence)
+    rows = visit_rows(answer)
+    show_rows(VisitRow._fields, rows, form, lambda: plan_table(answer, asked))
+    return ended(list(answer.ordered.failures), found=asked.check and bool(answer.unplaced))

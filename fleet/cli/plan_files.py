@@ -1,0 +1,85 @@
+"""Which files is a plan written as? One with everything, one with its rows, a PDF and pictures."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from fleet.cli.output import csv_text, note
+from fleet.cli.plan_options import PlanOptions
+from fleet.files.staging import check_free, staged
+from fleet.pictures.money import money
+from fleet.pictures.months import months
+from fleet.pictures.plan_pdf import PlanRemarks, plan_pdf
+from fleet.pictures.plan_words import PlanWords, SiteWords
+from fleet.pictures.route_map import route_map
+from fleet.services.disk import disk_told
+from fleet.services.visits.rows import VisitRow, document, visit_rows
+from notifications.digests.words import counted, day
+
+if TYPE_CHECKING:
+    from fleet.services.visits.answer import Answer
+
+__all__ = ["check_folder", "plan_json", "write_files"]
+
+FILES = ("plan.json", "plan.csv", "plan.pdf", "map.svg", "months.svg", "money.svg")
+
+
+def check_folder(asked: PlanOptions) -> None:
+    """Refuse early what stands in the way of the files (BadInput)."""
+    if asked.out is not None:
+        check_free(asked.out, FILES, replace=asked.replace)
+
+
+def write_files(answer: Answer, asked: PlanOptions, made_at: dt.datetime) -> None:
+    """Write all files of a plan into the folder of --out, or none."""
+    folder = asked.out or Path()
+    order, words, plans = answer.ordered.order, _words(answer), [answer.figures, *answer.beside]
+    contents = (
+        plan_json(answer),
+        csv_text(VisitRow._fields, visit_rows(answer)).encode(),
+        plan_pdf(order, answer.told, words, plans, asked.size, made_at, _remarks(answer)),
+        route_map(order, answer.told, words).encode(),
+        months(order, answer.told, words).encode(),
+        money(plans).encode(),
+    )
+    with disk_told(folder), staged(folder, ".plan-") as staging:
+        for name, content in zip(FILES, contents, strict=True):
+            staging.put(name, content)
+        staging.check(replace=asked.replace)
+        staging.place(replace=asked.replace)
+    note(f"wrote {counted(len(FILES), 'file')} to {folder}: {', '.join(FILES)}")
+
+
+def plan_json(answer: Answer) -> bytes:
+    """Everything that is said of a plan; the same question and versions give the same bytes."""
+    text = json.dumps(document(answer), ensure_ascii=False, indent=1, default=str, sort_keys=True)
+    return f"{text}\n".encode()
+
+
+def _words(answer: Answer) -> PlanWords:
+    order = answer.ordered.order
+    return PlanWords(
+        title=f"Vendor visits, {day(order.from_on)} to {day(order.to_on)}",
+        sites={
+            name: SiteWords(
+                name=site.name,
+                county=site.county,
+                contact=site.lead_email,
+                time_zone=site.time_zone,
+            )
+            for name, site in answer.ordered.sites.items()
+        },
+    )
+
+
+def _remarks(answer: Answer) -> PlanRemarks:
+    made = ", ".join(f"{name} {version}" for name, version in answer.versions.items())
+    steps = counted(answer.effort.iterations, "iteration")
+    return PlanRemarks(
+        notes=[f"{one[:1].upper()}{one[1:]}." for one in answer.ordered.notes],
+        why={one.need.name: f"{one.reason}; {one.mend}" for one in answer.unplaced},
+        foot=f"seed {answer.effort.seed}, {steps}; {made}",
+    )

@@ -1,0 +1,1 @@
+"""How do vendor visits come from the record, and what is said of a plan?"""
