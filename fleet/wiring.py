@@ -35,6 +35,9 @@ if TYPE_CHECKING:
     from fleet.services.ports import PublicHolidays, Record, Stamp, Store
     from fleet.services.visits.answer import Planner
     from fleet.services.visits.order import Centres
+    from fleet.services.visits.plan_text import PlanContent
+    from fleet.services.visits.planning import VisitPlanner
+    from fleet.services.visits.replanning import Given
     from fleet.storage import SqlStore
     from notifications.smtp import Server
 
@@ -123,10 +126,33 @@ class Program:
 
     def planner(self, seed: int, iterations: int | None, step: Callable[[int], None]) -> Planner:
         """What plans visits; BadInput where the libraries of the extra `plan` are missing."""
+        return self._planner(seed, iterations, step)
+
+    def _planner(
+        self, seed: int, iterations: int | None, step: Callable[[int], None]
+    ) -> VisitPlanner:
         from fleet.services.visits.planning import VisitPlanner, check_libraries
 
         check_libraries()
         return VisitPlanner(seed, iterations, step)
+
+    def replanning(self, iterations: int) -> Given:
+        """With what a kept plan is made anew, in so many steps after it is mended."""
+        from fleet.files.plan_file import read_sources
+        from fleet.services.visits.replanning import Given
+
+        return Given(
+            public_holidays=self.public_holidays,
+            centres=self.county_centres,
+            plan_file=read_sources,
+            planner=self._planner(1, iterations, lambda _: None),
+        )
+
+    def sources_of(self, content: PlanContent) -> PlanFile:
+        """The plan file a kept plan was asked with."""
+        from fleet.files.plan_file import read_sources
+
+        return read_sources(content.sources)
 
     def rebuild(self, record: Record, unit_ids: Sequence[int]) -> None:
         """Bring up to date what the database keeps of some units."""

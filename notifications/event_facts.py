@@ -15,6 +15,8 @@ __all__ = [
     "NewChartsFacts",
     "NewsFacts",
     "SiteCharts",
+    "StopFacts",
+    "StopListFacts",
     "VisitFacts",
     "VisitTask",
 ]
@@ -121,3 +123,30 @@ class VisitFacts:
     reason: str = ""
     """Why it was moved or cancelled; '' where nothing is known."""
     stand_in: tuple[StandIn, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StopFacts:
+    """A stop of a trip: the visit's number, when it begins by the site's clock, its units."""
+
+    place: Place
+    number: str
+    on: dt.date
+    from_at: dt.time
+    units: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StopListFacts:
+    """A technician's confirmed trip, for those who make it and those who answer for it."""
+
+    reader: Reader
+    on: dt.date
+    period: str
+    """Names the trip and what its stops say."""
+    technician: str
+    vendor: str
+    depot: str
+    from_on: dt.date
+    to_on: dt.date
+    stops: tuple[StopFacts, ...]

@@ -42,6 +42,7 @@ COMMANDS: Final = {
     "action": "Open, carry on or close a corrective action.",
     "actions": "Which corrective actions are open.",
     "plan": "When to send which technician where, what that costs, and what could not be planned.",
+    "visits": "What visits are planned, how firmly, and what becomes of them.",
     "digest": "What each person would get by e-mail; write it or send it.",
     "work": "Run the timetable: plan the mail that is due, and send it.",
     "outbox": "What is on its way, what did not arrive, and why.",

@@ -29,6 +29,7 @@ class PlanOptions:
     paper: Literal["letter", "a4"] | None
     replace: bool
     check: bool
+    keep: bool
 
     @property
     def size(self) -> Literal["letter", "a4"]:

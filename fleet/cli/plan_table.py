@@ -226,7 +226,7 @@ def _closing(answer: Answer) -> Iterator[RenderableType]:
     made = ", ".join(f"{name} {version}" for name, version in answer.versions.items())
     zones = sorted(set(answer.ordered.time_zones.values()))
     yield ""
-    yield Text(f"Times are by the depot's clock ({joined(zones)}). Nothing is kept or told yet.")
+    yield Text(f"Times are by the depot's clock ({joined(zones)}). Nobody is told of it yet.")
     yield Text(
         f"Seed {answer.effort.seed}, {counted(answer.effort.iterations, 'iteration')}; {made}:"
         " the same again gives the same plan."

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from schedules.visits.model import Depot, Prices
 
@@ -37,6 +37,8 @@ class GivenTechnician:
     kinds: tuple[str, ...] | None = None
     days_off: tuple[tuple[dt.date, dt.date], ...] = ()
     holidays: tuple[str, str] | None = None
+    email: str = ""
+    """Where stop lists go; '' for nowhere."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,7 +61,10 @@ class Roads:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlanFile:
-    """A plan file, whole; `sha256` of its bytes, and of those of its table, in hex."""
+    """A plan file, whole; `sha256` of its bytes, and of those of its table, in hex.
+
+    sources: its text and that of its table, by the names they have, its own first.
+    """
 
     file: str
     sha256: str
@@ -69,3 +74,4 @@ class PlanFile:
     prices: Prices
     catch_up_days: int
     """So long what is past its limit when the plan begins may still be served."""
+    sources: Mapping[str, str] = field(default_factory=dict)

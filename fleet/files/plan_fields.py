@@ -11,7 +11,7 @@ from decimal import Decimal
 from typing import Any, Final, NamedTuple
 
 from fleet.domain.texts import NAME_LENGTH, WORD_LENGTH, check_text, shown
-from fleet.files.cells import CellError, civil_date, open_days, time_zone
+from fleet.files.cells import CellError, civil_date, email, open_days, time_zone
 from fleet.files.places import country_code, subdivision_code
 
 __all__ = ["DEPOT", "MONEY", "REQUIRED", "ROADS", "TECHNICIAN", "WINDOW", "Field"]
@@ -142,6 +142,10 @@ def _weekly(value: object) -> str:
     return open_days(_text(value))
 
 
+def _email(value: object) -> str:
+    return email(_text(value))
+
+
 _name, _word = _words(NAME_LENGTH), _words(WORD_LENGTH)
 DEPOT: Final[Mapping[str, Field]] = {
     "name": Field(_word, REQUIRED, 'name = "Lancaster depot"'),
@@ -159,6 +163,7 @@ TECHNICIAN: Final[Mapping[str, Field]] = {
     "max_nights": Field(_whole(0, 6), 4, "max_nights = 4"),
     "kinds": Field(_kinds, None, 'kinds = ["microscope"]'),
     "days_off": Field(_days_off, (), "days_off = [2027-03-15]"),
+    "email": Field(_email, "", 'email = "rowan@ovandel.example"'),
     "holidays": Field(_holidays, None, 'holidays = { country = "US", subdivision = "NE" }'),
 }
 ROADS: Final[Mapping[str, Field]] = {

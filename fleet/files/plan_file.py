@@ -11,9 +11,11 @@ import hashlib
 import tomllib
 from collections import Counter
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from decimal import Decimal
 from difflib import get_close_matches
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any, Final
 
 from fleet.domain.plan_file import GivenDepot, GivenTechnician, PlanFile, Roads, RoadTable
@@ -25,7 +27,7 @@ from fleet.files.road_table import read_road_table
 from fleet.services.load_ports import Faults
 from schedules.visits.model import Depot, Prices
 
-__all__ = ["read_plan_file"]
+__all__ = ["read_plan_file", "read_sources"]
 
 _LISTS: Final = {"depot": DEPOT, "technician": TECHNICIAN}
 _TABLES: Final = {"money": MONEY, "roads": ROADS, "window": WINDOW}
@@ -45,8 +47,24 @@ def read_plan_file(path: Path) -> PlanFile:
     _check_technicians(path.name, lists, faults)
     table = _road_table(path, tables, single["roads"], faults)
     faults.raise_if_any()
-    parts = [content] if table is None else [content, _content(path.parent / table.file)]
-    return _made(path.name, hashlib.sha256(b"\0".join(parts)).hexdigest(), lists, single, table)
+    parts = {path.name: content}
+    if table is not None:
+        parts[table.file] = _content(path.parent / table.file)
+    made = _made(
+        path.name, hashlib.sha256(b"\0".join(parts.values())).hexdigest(), lists, single, table
+    )
+    return replace(made, sources={name: text.decode("utf-8-sig") for name, text in parts.items()})
+
+
+def read_sources(sources: Mapping[str, str]) -> PlanFile:
+    """Read a plan file, and its table, from their texts, by name, its own first."""
+    own, *_ = sources
+    with TemporaryDirectory() as folder:
+        for name, text in sources.items():
+            path = Path(folder) / name
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_text(text, encoding="utf-8", newline="")
+        return read_plan_file(Path(folder) / own)
 
 
 def _content(path: Path) -> bytes:

@@ -6,6 +6,16 @@ from notifications.digests.new_charts import new_charts
 from notifications.digests.news import news
 from notifications.digests.program import manager
 from notifications.digests.region import consultant
+from notifications.digests.stop_list import stop_list
 from notifications.digests.visit import visit
 
-__all__ = ["consultant", "gaps", "manager", "new_charts", "news", "site_lead", "visit"]
+__all__ = [
+    "consultant",
+    "gaps",
+    "manager",
+    "new_charts",
+    "news",
+    "site_lead",
+    "stop_list",
+    "visit",
+]

@@ -13,7 +13,7 @@ from schedules.visits.model import Plan, Trip
 from schedules.visits.problem import Problem, hour_cents, lost_cents, lost_days, mile_cents
 from schedules.visits.walk import end_day, home_at
 
-__all__ = ["Costs", "ToldNeed", "ToldPlan", "ToldTrip", "ToldVisit", "can_be", "tell"]
+__all__ = ["Costs", "ToldNeed", "ToldPlan", "ToldTrip", "ToldVisit", "can_be", "of_trips", "tell"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,12 +98,17 @@ class ToldPlan:
 
 def tell(problem: Problem, plan: Plan) -> ToldPlan:
     """Say a plan whole; ValueError for a trip that cannot be."""
-    trips = tuple(tell_trip(problem, trip) for trip in plan.trips)
+    return of_trips([tell_trip(problem, trip) for trip in plan.trips], plan.unplaced)
+
+
+def of_trips(trips: Iterable[ToldTrip], unplaced: tuple[str, ...] = ()) -> ToldPlan:
+    """The plan of some trips, with their sums."""
+    trips = tuple(trips)
     visits = [visit for trip in trips for visit in trip.visits]
     needs = [need for visit in visits for need in visit.needs]
     return ToldPlan(
         trips=trips,
-        unplaced=plan.unplaced,
+        unplaced=unplaced,
         costs=_sum(trip.costs for trip in trips),
         miles=sum(trip.miles for trip in trips),
         drive_minutes=sum(trip.drive_minutes for trip in trips),

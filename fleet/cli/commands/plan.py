@@ -8,13 +8,14 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from fleet.cli.options import day_option, examples, formatted, narrows, opens_program
-from fleet.cli.output import Form, note, show_rows
+from fleet.cli.output import Form, note, show_rows, write_text
 from fleet.cli.plan_options import PlanOptions
 from fleet.cli.refusals import ended
 from fleet.services.questions import Narrow
 
 if TYPE_CHECKING:
     from fleet.services.visits.answer import Answer
+    from fleet.services.visits.kept_plan import Kept
     from fleet.wiring import Program
 
 __all__ = ["plan"]
@@ -67,6 +68,7 @@ __all__ = ["plan"]
     help="The size of the PDF's paper; default: letter.",
 )
 @click.option("--replace", is_flag=True, help="Write over files of the same names.")
+@click.option("--keep", is_flag=True, help="Keep the plan, and its visits as free ones.")
 @click.option("--check", is_flag=True, help="Exit 3 if a unit is in no trip.")
 @formatted
 def plan(program: Program, form: Form, narrow: Narrow, **options: Any) -> int:  # noqa: ANN401
@@ -75,8 +77,8 @@ def plan(program: Program, form: Form, narrow: Narrow, **options: Any) -> int:  
     Planned is what the rule book has vendors do (vendor = true): what falls due until --to, each
     unit once between the day its window opens and its limit, on a day its site is open. What is
     past its limit already is planned first. Beside the plan stands what it would cost to go to
-    each unit on its own due date, and to each site alone. Nothing is written into the record:
-    dueward visits keeps a plan and changes it.
+    each unit on its own due date, and to each site alone. Nothing is written into the record unless
+    it is kept; dueward visits then tells, confirms and changes what was kept.
     """
     asked = PlanOptions(narrow=narrow, **options)
     answer = _answer(program, asked)
@@ -84,7 +86,17 @@ def plan(program: Program, form: Form, narrow: Narrow, **options: Any) -> int:  
         from fleet.cli.plan_files import write_files
 
         write_files(answer, asked, program.clock())
-    return _shown(answer, asked, form)
+    kept = _kept(program, answer) if asked.keep else None
+    return _shown(answer, asked, form, kept)
+
+
+def _kept(program: Program, answer: Answer) -> Kept:
+    from fleet.services.visits.kept_plan import keep_plan
+
+    with program.store.begin(write=True) as record:
+        kept = keep_plan(record, program.public_holidays, answer, program.stamp("command"))
+        record.commit()
+    return kept
 
 
 def _answer(program: Program, asked: PlanOptions) -> Answer:
@@ -114,8 +126,9 @@ def _answer(program: Program, asked: PlanOptions) -> Answer:
         return answered(ordered, planner, wants_bound=asked.bound)
 
 
-def _shown(answer: Answer, asked: PlanOptions, form: Form) -> int:
+def _shown(answer: Answer, asked: PlanOptions, form: Form, kept: Kept | None) -> int:
     from fleet.cli.plan_table import plan_table
+    from fleet.cli.visits_table import kept_text
     from fleet.services.visits.rows import VisitRow, visit_rows
 
     if form != "table":
@@ -123,4 +136,8 @@ def _shown(answer: Answer, asked: PlanOptions, form: Form) -> int:
             note(sentence)
     rows = visit_rows(answer)
     show_rows(VisitRow._fields, rows, form, lambda: plan_table(answer, asked))
+    if kept is not None and form == "table":
+        write_text(kept_text(kept.plan.number, kept.visits))
+    elif kept is not None:
+        note(f"kept as {kept.plan.number}")
     return ended(list(answer.ordered.failures), found=asked.check and bool(answer.unplaced))

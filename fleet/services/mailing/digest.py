@@ -16,6 +16,7 @@ from fleet.domain.records import Role
 from fleet.domain.register import Register
 from fleet.services.charts.status import MissingChart
 from fleet.services.mailing.digest_facts import FleetFacts, fleet_facts
+from fleet.services.mailing.next_visits import next_visits
 from fleet.services.mailing.readers import READERS, MailReader, readers
 from fleet.services.reviews import ReviewRow
 from notifications import digests as written
@@ -113,14 +114,16 @@ def digests(
 
     rows: all of `due` on the day; gaps: the findings of GAP_DAYS days before it (more do no harm);
     root: the record's, for managers; months: rows of `reviews`, of which those that wait are told;
-    visits: the next visit of a site, by its short name; roles: only to people in these, empty for
-    all; unprinted: charts to be printed, for consultants; chosen: only these readers and kinds.
+    visits: the next visit of a site, by its short name, None for the record's; roles: only to
+    people in these, empty for all; unprinted: charts to be printed, for consultants; chosen: only
+    these readers and kinds.
     The Date of a mail is the hour at which it is planned, 07:00 where its reader is if `send_at`
     says nothing else, so that the same question gives the same bytes.
     """
     facts = fleet_facts(register, book, rows, gaps, on, months, unprinted, beside.escalated)
     kinds = {READERS[role] for role in roles or READERS}
-    asked = _Asked(facts, on, settings, root, visits or {}, beside, send_at or {})
+    coming = next_visits(register, on) if visits is None else visits
+    asked = _Asked(facts, on, settings, root, coming, beside, send_at or {})
     noon = dt.datetime.combine(on, dt.time(12), dt.UTC)
     wanted = sorted(
         (kind, email, reader)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Protocol
 
 from fleet.services.visits.order import Ordered
@@ -11,7 +11,17 @@ from schedules.visits.model import Need, Plan
 from schedules.visits.problem import Problem
 from schedules.visits.told import Costs, ToldPlan, tell
 
-__all__ = ["Answer", "Compared", "Effort", "Lower", "Planner", "Unplaced", "answered", "compared"]
+__all__ = [
+    "Answer",
+    "Compared",
+    "Effort",
+    "Lower",
+    "Planner",
+    "Unplaced",
+    "answer_of",
+    "answered",
+    "compared",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,8 +150,18 @@ def compared(name: str, told: ToldPlan, late: int = 0) -> Compared:
 def answered(ordered: Ordered, planner: Planner, *, wants_bound: bool = False) -> Answer:
     """Plan an order, and say what stands beside the plan; an order without needs has no trips."""
     problem = Problem(ordered.order)
-    is_empty = not ordered.order.needs
-    plan = Plan(()) if is_empty else planner.plan(problem)
+    if not ordered.order.needs:
+        return answer_of(ordered, problem, Plan(()), planner)
+    plan = planner.plan(problem)
+    return replace(
+        answer_of(ordered, problem, plan, planner),
+        beside=planner.beside(problem),
+        bound=planner.bound(problem, plan) if wants_bound else None,
+    )
+
+
+def answer_of(ordered: Ordered, problem: Problem, plan: Plan, planner: Planner) -> Answer:
+    """Say a plan, with nothing beside it."""
     return Answer(
         ordered=ordered,
         problem=problem,
@@ -150,6 +170,6 @@ def answered(ordered: Ordered, planner: Planner, *, wants_bound: bool = False) -
         plan=plan,
         told=tell(problem, plan),
         unplaced=planner.unplaced(problem, plan) if plan.unplaced else (),
-        beside=() if is_empty else planner.beside(problem),
-        bound=planner.bound(problem, plan) if wants_bound and not is_empty else None,
+        beside=(),
+        bound=None,
     )

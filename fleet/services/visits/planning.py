@@ -54,6 +54,12 @@ class VisitPlanner:
 
         return planner.make_plan(problem, self._own, self._step)
 
+    def replan(self, problem: Problem, before: Plan) -> Plan:
+        """The plan after a change, from the one before it."""
+        from schedules.visits import planner
+
+        return planner.replan(problem, before, self._own, self._step)
+
     def versions(self) -> Mapping[str, str]:
         """What it is made with, by name."""
         from schedules.visits import planner

@@ -8,13 +8,13 @@ from typing import NamedTuple
 import numpy as np
 
 from schedules.visits.compiled import compiled
-from schedules.visits.problem import Arrays, Cents, Ints
+from schedules.visits.problem import Arrays, Cents, Flags, Ints
 from schedules.visits.search.chance import Chance, share, surprise
 from schedules.visits.search.recreate import recreate, retime
 from schedules.visits.search.ruin import neighbours, ruin
 from schedules.visits.search.state import Saved, State, forget, new_saved, put_back
 
-__all__ = ["ABSENT_CENTS", "Room", "anneal", "copy_to", "mend", "new_room", "total_cents"]
+__all__ = ["ABSENT_CENTS", "Room", "anneal", "mend", "new_room", "total_cents"]
 
 _WARM, _COLD = 60_000.0, 2_000.0
 """The temperature at the beginning and the end, in cents."""
@@ -45,6 +45,8 @@ class Room(NamedTuple):
     absents: Ints
     tally: Cents
     """The cost reached and the lowest met, in cents."""
+    is_other: Flags
+    """(R,) whether a row is not as in the best state met."""
 
 
 def new_room(a: Arrays, state: State) -> Room:
@@ -68,6 +70,7 @@ def new_room(a: Arrays, state: State) -> Room:
         absent=absent,
         absents=np.array([len(out)], dtype=np.int32),
         tally=np.full(2, total_cents(state), dtype=np.int64),
+        is_other=np.zeros(len(state.counts), dtype=np.bool_),
     )
 
 
@@ -112,9 +115,11 @@ def anneal(
             tally[0] += change
             room.absents[0] = missing
             room.absent[:missing] = gone[:missing]
+            for place in range(kept.saves[0]):
+                room.is_other[kept.rows[place]] = True
             if tally[0] < tally[1]:
                 tally[1] = tally[0]
-                copy_to(s, best)
+                _copy_to(s, best, room.is_other)
         else:
             put_back(s, kept)
 
@@ -145,20 +150,26 @@ def mend(a: Arrays, s: State, best: State, room: Room, chance: Chance, tries: in
         cents = ABSENT_CENTS * missing + changed_cents(s, kept)
         if cents < room.tally[1]:
             room.tally[1] = cents
-            copy_to(s, best)
+            for place in range(kept.saves[0]):
+                room.is_other[kept.rows[place]] = True
+            _copy_to(s, best, room.is_other)
+            for place in range(kept.saves[0]):
+                room.is_other[kept.rows[place]] = True
         put_back(s, kept)
 
 
 @compiled
-def copy_to(s: State, to: State) -> None:
-    """Make another state the same."""
-    to.needs[:] = s.needs
-    to.counts[:] = s.counts
-    to.begins[:] = s.begins
-    to.technician[:] = s.technician
-    to.start[:] = s.start
-    to.end[:] = s.end
-    to.work[:] = s.work
-    to.cents[:] = s.cents
+def _copy_to(s: State, to: State, is_other: Flags) -> None:
+    """Make another state the same, whose other rows are marked; then none is."""
+    for row in np.flatnonzero(is_other):
+        to.needs[row] = s.needs[row]
+        to.counts[row] = s.counts[row]
+        to.begins[row] = s.begins[row]
+        to.technician[row] = s.technician[row]
+        to.start[row] = s.start[row]
+        to.end[row] = s.end[row]
+        to.work[row] = s.work[row]
+        to.cents[row] = s.cents[row]
     to.row_of[:] = s.row_of
     to.busy[:] = s.busy
+    is_other[:] = False

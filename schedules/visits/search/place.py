@@ -7,7 +7,7 @@ from schedules.visits.problem import Arrays, Ints
 from schedules.visits.search.state import State, is_taken
 from schedules.visits.walk import end_day, last_day, serve_at, trip_cents
 
-__all__ = ["NOWHERE", "added_cents", "best_turn", "first_day_for", "lone_cents"]
+__all__ = ["NOWHERE", "added_cents", "best_turn", "detour_cents", "first_day_for", "lone_cents"]
 
 NOWHERE = 2**60
 """The price of what cannot be."""
@@ -22,6 +22,8 @@ def best_turn(a: Arrays, s: State, row: int, need: int, most: int) -> tuple[int,
     technician, site = s.technician[row], a.site[need]
     count = s.counts[row]
     best, found = most, -1
+    if detour_cents(a, s, row, site) >= best:
+        return NOWHERE, -1
     if not a.may_serve[technician, need] or count + 1 >= s.needs.shape[1]:
         return NOWHERE, -1
     last = _reach(a, s, row)
@@ -44,6 +46,23 @@ def best_turn(a: Arrays, s: State, row: int, need: int, most: int) -> tuple[int,
     if found < 0:
         return NOWHERE, -1
     return best, found
+
+
+@compiled
+def detour_cents(a: Arrays, s: State, row: int, site: int) -> int:
+    """The least that a stop at a site adds to a trip's legs, wherever it is made."""
+    if s.asked[row, site] == s.turned[row]:
+        return int(s.detour[row, site])
+    depot, least = a.depot[s.technician[row]], NOWHERE
+    before = depot
+    for turn in range(s.counts[row] + 1):
+        after = a.site[s.needs[row, turn]] if turn < s.counts[row] else depot
+        if before != after or before == site:
+            leg = a.leg_cents[before, site] + a.leg_cents[site, after] - a.leg_cents[before, after]
+            least = min(least, leg)
+        before = after
+    s.asked[row, site], s.detour[row, site] = s.turned[row], least
+    return int(least)
 
 
 @compiled

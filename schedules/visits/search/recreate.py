@@ -83,7 +83,7 @@ def _put(
 ) -> bool:
     """Put a need where it costs least, in a trip there is or one of its own."""
     best, row, turn = _cheapest(a, s, chance, need, span, near, seen)
-    alone, technician, start = _alone(a, s, chance, need, span)
+    alone, technician, start = _alone(a, s, chance, need, span, best)
     if alone < best:
         row, turn = 0, 0
         while row < len(s.counts) and s.counts[row]:
@@ -135,8 +135,13 @@ def _is_asked(s: State, chance: Chance, row: int, seen: Cents) -> bool:
 
 
 @compiled
-def _alone(a: Arrays, s: State, chance: Chance, need: int, span: Ints) -> tuple[int, int, int]:
-    """A trip for the need alone: its cost, technician and first day, of some drawn by chance."""
+def _alone(
+    a: Arrays, s: State, chance: Chance, need: int, span: Ints, most: int
+) -> tuple[int, int, int]:
+    """A trip for the need alone: its cost, technician and first day, of some drawn by chance.
+
+    Where its roads alone cost as much as `most`, none is looked for.
+    """
     one = np.zeros(1, dtype=np.int32)
     begun = np.zeros(1, dtype=np.int32)
     best, best_technician, best_start = NOWHERE, -1, -1
@@ -145,7 +150,9 @@ def _alone(a: Arrays, s: State, chance: Chance, need: int, span: Ints) -> tuple[
         return NOWHERE, -1, -1
     some = 1 + below(chance, 6)
     for technician in range(len(a.depot)):
-        if not a.may_serve[technician, need]:
+        depot, site = a.depot[technician], a.site[need]
+        roads = a.leg_cents[depot, site] + a.leg_cents[site, depot]
+        if roads >= most or not a.may_serve[technician, need]:
             continue
         begin = below(chance, days)
         tried = 0

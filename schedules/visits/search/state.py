@@ -53,6 +53,12 @@ class State(NamedTuple):
     """(N,) the row a need is in, or -1."""
     busy: Ints
     """(T, A) the row a technician's day belongs to, or -1."""
+    turned: Ints
+    """(R,) how often the row has changed."""
+    detour: Cents
+    """(R, S) the least that a stop at a site adds to a row's legs, as it was when last asked."""
+    asked: Ints
+    """(R, S) how often the row had changed then; -1: never asked."""
 
 
 class Saved(NamedTuple):
@@ -86,7 +92,7 @@ def new_state(problem: Problem, trips: Iterable[Trip], fixed: Iterable[Trip]) ->
     stands = set(fixed)
     given = sorted({*trips, *stands}, key=lambda trip: (trip.start_on, trip.technician))
     rows = max(len(given) + 8, min(len(a.site), int(a.works.sum()))) + 1
-    state = _empty(rows, most_needs(a), len(a.site), a.works.shape)
+    state = _empty(rows, most_needs(a), len(a.site), len(a.leg_cents), a.works.shape)
     for row, trip in enumerate(given):
         technician, start, needs = problem.numbered(trip)
         state.needs[row, : len(needs)] = needs
@@ -98,7 +104,7 @@ def new_state(problem: Problem, trips: Iterable[Trip], fixed: Iterable[Trip]) ->
     return state
 
 
-def _empty(rows: int, most: int, needs: int, days: tuple[int, ...]) -> State:
+def _empty(rows: int, most: int, needs: int, places: int, days: tuple[int, ...]) -> State:
     return State(
         needs=np.full((rows, most), -1, dtype=np.int32),
         counts=np.zeros(rows, dtype=np.int32),
@@ -111,6 +117,9 @@ def _empty(rows: int, most: int, needs: int, days: tuple[int, ...]) -> State:
         is_fixed=np.zeros(rows, dtype=np.bool_),
         row_of=np.full(needs, -1, dtype=np.int32),
         busy=np.full(days, -1, dtype=np.int32),
+        turned=np.zeros(rows, dtype=np.int32),
+        detour=np.zeros((rows, places), dtype=np.int64),
+        asked=np.full((rows, places), -1, dtype=np.int32),
     )
 
 
@@ -158,6 +167,7 @@ def is_taken(s: State, technician: int, day: int, row: int) -> bool:
 @compiled
 def settle(a: Arrays, s: State, row: int) -> bool:
     """Bring a row's times, cost and days up to its needs; False, and no days, if it cannot be."""
+    s.turned[row] += 1
     if s.counts[row] == 0:
         s.cents[row] = 0
         return True
@@ -239,6 +249,7 @@ def put_back(s: State, kept: Saved) -> None:
     for place in range(kept.saves[0]):
         row = kept.rows[place]
         count = kept.counts[row]
+        s.turned[row] += 1
         s.counts[row] = count
         s.needs[row, :count] = kept.needs[row, :count]
         s.begins[row, :count] = kept.begins[row, :count]

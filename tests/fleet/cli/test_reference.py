@@ -9,13 +9,19 @@ import pytest
 from fleet.cli.main import COMMANDS
 from fleet.cli.reference import BEGIN, END, reference, updated
 
+VISITS = (
+    *("announce", "cancel", "compare", "confirm", "free", "hand-back", "list", "replan", "show"),
+    *("sick", "unsuitable"),
+)
+
 
 def test_the_reference_has_every_command_with_its_help() -> None:
     told = re.findall(r"^### ([\w -]+)\n\n```text\nUsage: dueward ([\w -]+) ", reference(), re.M)
 
     assert [name for name, _ in told if " " not in name] == list(COMMANDS)
     assert [name for name, _ in told if " " in name] == [
-        f"action {part}" for part in ("carry-on", "close", "open", "review")
+        *(f"action {part}" for part in ("carry-on", "close", "open", "review")),
+        *(f"visits {part}" for part in VISITS),
     ]
     assert all(usage == name for name, usage in told)
 
