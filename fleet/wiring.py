@@ -26,6 +26,8 @@ from fleet.errors import BadInput, Fault, StoreError
 from notifications.settings import Settings as MailSettings
 
 if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
     from fleet.domain.plan_file import PlanFile
     from fleet.services.charts.facts import PrintedChart
     from fleet.services.charts.printing import Means
@@ -124,17 +126,31 @@ class Program:
 
         return read_plan_file(path)
 
-    def planner(self, seed: int, iterations: int | None, step: Callable[[int], None]) -> Planner:
-        """What plans visits; BadInput where the libraries of the extra `plan` are missing."""
-        return self._planner(seed, iterations, step)
+    @contextmanager
+    def planner(
+        self, seed: int, iterations: int | None, step: Callable[[int], None], executor: str = ""
+    ) -> Iterator[Planner]:
+        """What plans visits, with processes or a cluster while the block lasts (`executors`).
+
+        BadInput where the libraries of the extra `plan` are missing.
+        """
+        from fleet.services.visits.executors import opened
+
+        self._planner(seed, iterations, step)
+        with opened(executor) as pool:
+            yield self._planner(seed, iterations, step, pool)
 
     def _planner(
-        self, seed: int, iterations: int | None, step: Callable[[int], None]
+        self,
+        seed: int,
+        iterations: int | None,
+        step: Callable[[int], None],
+        pool: Executor | None = None,
     ) -> VisitPlanner:
         from fleet.services.visits.planning import VisitPlanner, check_libraries
 
         check_libraries()
-        return VisitPlanner(seed, iterations, step)
+        return VisitPlanner(seed, iterations, step, pool)
 
     def replanning(self, iterations: int) -> Given:
         """With what a kept plan is made anew, in so many steps after it is mended."""

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from fleet.cli.output import csv_text, note
 from fleet.cli.plan_options import PlanOptions
+from fleet.errors import BadInput, Fault
 from fleet.files.staging import check_free, staged
 from fleet.pictures.money import money
 from fleet.pictures.months import months
@@ -29,13 +31,30 @@ FILES = ("plan.json", "plan.csv", "plan.pdf", "map.svg", "months.svg", "money.sv
 
 def check_folder(asked: PlanOptions) -> None:
     """Refuse early what stands in the way of the files (BadInput)."""
-    if asked.out is not None:
-        check_free(asked.out, FILES, replace=asked.replace)
+    for folder in _folders(asked):
+        check_free(folder, FILES, replace=asked.replace)
 
 
-def write_files(answer: Answer, asked: PlanOptions, made_at: dt.datetime) -> None:
-    """Write all files of a plan into the folder of --out, or none."""
-    folder = asked.out or Path()
+def _folders(asked: PlanOptions) -> list[Path]:
+    """Where each plan goes: into the folder of --out, a folder a plan file if there are several."""
+    if asked.out is None:
+        return []
+    if len(asked.plan_file) == 1:
+        return [asked.out]
+    names = [path.stem for path in asked.plan_file]
+    if len(set(names)) < len(names):
+        problem, mend = "two plan files have the same name", "give each its own"
+        raise BadInput([Fault("--plan-file", None, None, problem, mend)])
+    return [asked.out / name for name in names]
+
+
+def write_files(answers: Sequence[Answer], asked: PlanOptions, made_at: dt.datetime) -> None:
+    """Write all files of each plan into its folder, or none of that plan."""
+    for answer, folder in zip(answers, _folders(asked), strict=True):
+        _write(answer, asked, folder, made_at)
+
+
+def _write(answer: Answer, asked: PlanOptions, folder: Path, made_at: dt.datetime) -> None:
     order, words, plans = answer.ordered.order, _words(answer), [answer.figures, *answer.beside]
     contents = (
         plan_json(answer),

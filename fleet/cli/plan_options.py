@@ -18,7 +18,7 @@ class PlanOptions:
 
     from_on: dt.date
     to_on: dt.date
-    plan_file: Path
+    plan_file: tuple[Path, ...]
     narrow: Narrow
     seed: int
     iterations: int | None
@@ -30,6 +30,7 @@ class PlanOptions:
     replace: bool
     check: bool
     keep: bool
+    executor: str
 
     @property
     def size(self) -> Literal["letter", "a4"]:

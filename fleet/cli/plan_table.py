@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from fleet.services.visits.answer import Answer, Compared, Unplaced
     from schedules.visits.told import ToldTrip, ToldVisit
 
-__all__ = ["plan_table"]
+__all__ = ["plan_table", "plan_tables"]
 
 _PARTS: Final = {
     "miles": "miles",
@@ -34,6 +34,19 @@ _PARTS: Final = {
     "lost_days": "days served early",
     "changes": "changes of what was told",
 }
+
+
+def plan_tables(answers: Sequence[Answer], asked: PlanOptions) -> str:
+    """The table form of `plan`: one plan after the other, each under its file where it is one of
+    several.
+    """
+    if len(answers) == 1:
+        return plan_table(answers[0], asked)
+    parts = [
+        f"{answer.ordered.plan_file.file}\n\n{plan_table(answer, asked)}" for answer in answers
+    ]
+    cents = sum(answer.told.costs.total for answer in answers)
+    return "\n\n".join([*parts, f"All {len(answers)} plans together: {dollars(cents)}\n"])
 
 
 def plan_table(answer: Answer, asked: PlanOptions) -> str:

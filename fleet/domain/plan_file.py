@@ -75,3 +75,9 @@ class PlanFile:
     catch_up_days: int
     """So long what is past its limit when the plan begins may still be served."""
     sources: Mapping[str, str] = field(default_factory=dict)
+    area: tuple[str, str] | None = None
+    """Country and subdivision ('': all of the country) whose sites are planned; None for all."""
+
+    def holds(self, country: str, subdivision: str) -> bool:
+        """Say whether the sites of a place are planned."""
+        return self.area is None or self.area in ((country, ""), (country, subdivision))

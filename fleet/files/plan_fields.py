@@ -14,7 +14,7 @@ from fleet.domain.texts import NAME_LENGTH, WORD_LENGTH, check_text, shown
 from fleet.files.cells import CellError, civil_date, email, open_days, time_zone
 from fleet.files.places import country_code, subdivision_code
 
-__all__ = ["DEPOT", "MONEY", "REQUIRED", "ROADS", "TECHNICIAN", "WINDOW", "Field"]
+__all__ = ["AREA", "DEPOT", "MONEY", "REQUIRED", "ROADS", "TECHNICIAN", "WINDOW", "Field"]
 
 Check = Callable[[object], Any]
 REQUIRED: Final = object()
@@ -179,6 +179,10 @@ MONEY: Final[Mapping[str, Field]] = {
     "visit": Field(_cents, REQUIRED, "visit = 4000"),
     "change": Field(_cents, 0, "change = 2500"),
     "lost_day": Field(_cents, None, "lost_day = 100"),
+}
+AREA: Final[Mapping[str, Field]] = {
+    "country": Field(lambda value: country_code(_text(value)), None, 'country = "US"'),
+    "subdivision": Field(_text, None, 'subdivision = "NE"'),
 }
 WINDOW: Final[Mapping[str, Field]] = {
     "catch_up_days": Field(_whole(0, 366), 28, "catch_up_days = 28"),

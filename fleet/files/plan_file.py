@@ -22,7 +22,8 @@ from fleet.domain.plan_file import GivenDepot, GivenTechnician, PlanFile, Roads,
 from fleet.domain.texts import shown
 from fleet.errors import BadInput, Fault
 from fleet.files.cells import CellError
-from fleet.files.plan_fields import DEPOT, MONEY, REQUIRED, ROADS, TECHNICIAN, WINDOW, Field
+from fleet.files.places import subdivision_code
+from fleet.files.plan_fields import AREA, DEPOT, MONEY, REQUIRED, ROADS, TECHNICIAN, WINDOW, Field
 from fleet.files.road_table import read_road_table
 from fleet.services.load_ports import Faults
 from schedules.visits.model import Depot, Prices
@@ -30,7 +31,7 @@ from schedules.visits.model import Depot, Prices
 __all__ = ["read_plan_file", "read_sources"]
 
 _LISTS: Final = {"depot": DEPOT, "technician": TECHNICIAN}
-_TABLES: Final = {"money": MONEY, "roads": ROADS, "window": WINDOW}
+_TABLES: Final = {"area": AREA, "money": MONEY, "roads": ROADS, "window": WINDOW}
 _DAY_MINUTES: Final = 24 * 60
 Values = dict[str, Any]
 
@@ -45,6 +46,7 @@ def read_plan_file(path: Path) -> PlanFile:
     lists = {name: list(_list(path.name, name, tables, faults)) for name in _LISTS}
     single = {name: _single(path.name, name, tables, faults) for name in _TABLES}
     _check_technicians(path.name, lists, faults)
+    _check_area(path.name, single["area"], faults)
     table = _road_table(path, tables, single["roads"], faults)
     faults.raise_if_any()
     parts = {path.name: content}
@@ -168,6 +170,20 @@ def _check_technicians(
                 faults.add(file, None, f"{where}, day_minutes", f"{problem} end after 24:00", mend)
 
 
+def _check_area(file: str, area: Values, faults: Faults) -> None:
+    """A subdivision is one of its country; its code is written as a site has it."""
+    country, subdivision = area.get("country"), area.get("subdivision")
+    if subdivision is None or "subdivision" not in area:
+        return
+    if country is None:
+        faults.add(file, None, "area", "there is no country", 'add it, as country = "US"')
+        return
+    try:
+        area["subdivision"] = subdivision_code(country, subdivision)
+    except CellError as wrong:
+        faults.add(file, None, "area, subdivision", wrong.problem, wrong.mend)
+
+
 def _road_table(
     path: Path, tables: Mapping[str, Any], roads: Values, faults: Faults
 ) -> RoadTable | None:
@@ -187,7 +203,7 @@ def _made(
     single: Mapping[str, Values],
     table: RoadTable | None,
 ) -> PlanFile:
-    depots = [values for _, values in lists["depot"]]
+    depots, area = [values for _, values in lists["depot"]], single["area"]
     return PlanFile(
         file=file,
         sha256=sha256,
@@ -206,4 +222,5 @@ def _made(
         ),
         prices=Prices(**single["money"]),
         catch_up_days=single["window"]["catch_up_days"],
+        area=(area["country"], area["subdivision"] or "") if area["country"] else None,
     )

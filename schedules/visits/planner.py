@@ -15,14 +15,14 @@ from itertools import chain
 import numpy as np
 
 from schedules.visits.compiled import IS_COMPILED
-from schedules.visits.model import Plan, Trip
+from schedules.visits.model import Lock, Order, Plan, Trip
 from schedules.visits.problem import Problem
-from schedules.visits.search.anneal import anneal, mend, new_room
+from schedules.visits.search.anneal import anneal, mean_way, mend, new_room
 from schedules.visits.search.chance import stream
 from schedules.visits.search.state import new_state, plan_of
 from schedules.visits.told import can_be
 
-__all__ = ["Effort", "make_plan", "replan", "versions"]
+__all__ = ["Effort", "make_plan", "plan_order", "replan", "versions"]
 
 _CHUNK = 2_000
 _TRIES = 40
@@ -47,6 +47,11 @@ def make_plan(
     if _is_empty(problem):
         return Plan((), tuple(need.name for need in problem.order.needs))
     return _searched(problem, problem.lock.confirmed, effort, step)
+
+
+def plan_order(order: Order, lock: Lock, effort: Effort) -> Plan:
+    """As `make_plan`, from values that another process can be given."""
+    return make_plan(Problem(order, lock), effort)
 
 
 def replan(
@@ -98,10 +103,10 @@ def _searched(
     arrays = problem.arrays
     state = new_state(problem, trips, problem.lock.confirmed)
     best = deepcopy(state)
-    room, chance = new_room(arrays, state), stream(effort.seed)
+    room, chance, way = new_room(arrays, state), stream(effort.seed), mean_way(arrays)
     for first in range(0, effort.iterations, _CHUNK):
         last = min(first + _CHUNK, effort.iterations)
-        anneal(arrays, state, best, room, chance, first, last, effort.iterations)
+        anneal(arrays, state, best, room, chance, way, first, last, effort.iterations)
         step(last - first)
     return plan_of(problem, best)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -36,7 +37,8 @@ __all__ = ["plan"]
     type=click.Path(path_type=Path, dir_okay=False),
     metavar="PATH",
     required=True,
-    help="Depots, technicians, roads and money, as TOML (demo writes one: plan.toml).",
+    multiple=True,
+    help="Depots, technicians, roads and money, as TOML (demo writes one); one a state.",
 )
 @narrows("site", "county", "region", "kind")
 @click.option(
@@ -54,6 +56,12 @@ __all__ = ["plan"]
     help="How long to seek; default: about a minute for a state of 280 units.",
 )
 @click.option("--bound", is_flag=True, help="Also what no plan can cost less than; takes longer.")
+@click.option(
+    "--executor",
+    metavar="WORDS",
+    default="",
+    help="Plan several files side by side: processes:4, or a Dask scheduler's tcp://HOST:8786.",
+)
 @click.option("--stops", is_flag=True, help="In the table, each trip's stops, times and units.")
 @click.option("--calendar", is_flag=True, help="In the table, the months with who is out when.")
 @click.option(
@@ -81,63 +89,69 @@ def plan(program: Program, form: Form, narrow: Narrow, **options: Any) -> int:  
     it is kept; dueward visits then tells, confirms and changes what was kept.
     """
     asked = PlanOptions(narrow=narrow, **options)
-    answer = _answer(program, asked)
+    answers = _answers(program, asked)
     if asked.out is not None:
         from fleet.cli.plan_files import write_files
 
-        write_files(answer, asked, program.clock())
-    kept = _kept(program, answer) if asked.keep else None
-    return _shown(answer, asked, form, kept)
+        write_files(answers, asked, program.clock())
+    kept = _kept(program, answers) if asked.keep else []
+    return _shown(answers, asked, form, kept)
 
 
-def _kept(program: Program, answer: Answer) -> Kept:
+def _kept(program: Program, answers: Sequence[Answer]) -> list[Kept]:
     from fleet.services.visits.kept_plan import keep_plan
 
     with program.store.begin(write=True) as record:
-        kept = keep_plan(record, program.public_holidays, answer, program.stamp("command"))
+        stamp = program.stamp("command")
+        kept = [keep_plan(record, program.public_holidays, one, stamp) for one in answers]
         record.commit()
     return kept
 
 
-def _answer(program: Program, asked: PlanOptions) -> Answer:
+def _answers(program: Program, asked: PlanOptions) -> list[Answer]:
+    from fleet.cli.plan_files import check_folder
     from fleet.cli.progress import rows_told
     from fleet.services.narrow import check_names
     from fleet.services.visits.answer import answered
-    from fleet.services.visits.order import order_of
+    from fleet.services.visits.order import check_apart, order_of
 
-    plan_file = program.plan_file(asked.plan_file)
+    files = [program.plan_file(path) for path in asked.plan_file]
     with rows_told("plan worked out", program.stopwatch) as told:
-        planner = program.planner(asked.seed, asked.iterations, told.step)
-        if asked.out is not None:
-            from fleet.cli.plan_files import check_folder
-
+        planning = program.planner(asked.seed, asked.iterations, told.step, asked.executor)
+        with planning as planner:
             check_folder(asked)
-        with program.store.begin() as record:
-            check_names(record, asked.narrow)
-            ordered = order_of(
-                record,
-                program.public_holidays,
-                program.county_centres,
-                plan_file,
-                asked.from_on,
-                asked.to_on,
-                asked.narrow,
-            )
-        return answered(ordered, planner, wants_bound=asked.bound)
+            with program.store.begin() as record:
+                check_names(record, asked.narrow)
+                orders = [
+                    order_of(
+                        record,
+                        program.public_holidays,
+                        program.county_centres,
+                        plan_file,
+                        asked.from_on,
+                        asked.to_on,
+                        asked.narrow,
+                    )
+                    for plan_file in files
+                ]
+            check_apart(orders)
+            return answered(orders, planner, wants_bound=asked.bound)
 
 
-def _shown(answer: Answer, asked: PlanOptions, form: Form, kept: Kept | None) -> int:
-    from fleet.cli.plan_table import plan_table
+def _shown(answers: Sequence[Answer], asked: PlanOptions, form: Form, kept: Sequence[Kept]) -> int:
+    from fleet.cli.plan_table import plan_tables
     from fleet.cli.visits_table import kept_text
     from fleet.services.visits.rows import VisitRow, visit_rows
 
     if form != "table":
-        for sentence in answer.ordered.notes:
+        for sentence in (one for answer in answers for one in answer.ordered.notes):
             note(sentence)
-    rows = visit_rows(answer)
-    show_rows(VisitRow._fields, rows, form, lambda: plan_table(answer, asked))
-    if kept is not None and form == "table":
-        write_text(kept_text(kept.plan.number, kept.visits))
-    elif kept is not None:
-        note(f"kept as {kept.plan.number}")
-    return ended(list(answer.ordered.failures), found=asked.check and bool(answer.unplaced))
+    rows = [row for answer in answers for row in visit_rows(answer)]
+    show_rows(VisitRow._fields, rows, form, lambda: plan_tables(answers, asked))
+    for plan in kept:
+        if form == "table":
+            write_text(kept_text(plan.plan.number, plan.visits))
+        else:
+            note(f"kept as {plan.plan.number}")
+    failures = [failure for answer in answers for failure in answer.ordered.failures]
+    return ended(failures, found=asked.check and any(answer.unplaced for answer in answers))

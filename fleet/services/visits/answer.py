@@ -81,8 +81,8 @@ class Planner(Protocol):
         """With what effort."""
         ...
 
-    def plan(self, problem: Problem) -> Plan:
-        """The plan."""
+    def plans(self, problems: Sequence[Problem]) -> Sequence[Plan]:
+        """The plan of each order, which know nothing of each other."""
         ...
 
     def versions(self) -> Mapping[str, str]:
@@ -147,17 +147,23 @@ def compared(name: str, told: ToldPlan, late: int = 0) -> Compared:
     )
 
 
-def answered(ordered: Ordered, planner: Planner, *, wants_bound: bool = False) -> Answer:
-    """Plan an order, and say what stands beside the plan; an order without needs has no trips."""
-    problem = Problem(ordered.order)
-    if not ordered.order.needs:
-        return answer_of(ordered, problem, Plan(()), planner)
-    plan = planner.plan(problem)
-    return replace(
-        answer_of(ordered, problem, plan, planner),
-        beside=planner.beside(problem),
-        bound=planner.bound(problem, plan) if wants_bound else None,
-    )
+def answered(
+    some: Sequence[Ordered], planner: Planner, *, wants_bound: bool = False
+) -> list[Answer]:
+    """Plan orders, and say what stands beside each plan; one without needs has no trips."""
+    problems = [Problem(ordered.order) for ordered in some]
+    busy = [problem for problem in problems if problem.order.needs]
+    plans = iter(planner.plans(busy))
+    answers = []
+    for ordered, problem in zip(some, problems, strict=True):
+        if not problem.order.needs:
+            answers.append(answer_of(ordered, problem, Plan(()), planner))
+            continue
+        plan = next(plans)
+        answer = answer_of(ordered, problem, plan, planner)
+        bound = planner.bound(problem, plan) if wants_bound else None
+        answers.append(replace(answer, beside=planner.beside(problem), bound=bound))
+    return answers
 
 
 def answer_of(ordered: Ordered, problem: Problem, plan: Plan, planner: Planner) -> Answer:

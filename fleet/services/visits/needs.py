@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from fleet.domain.records import Outage, Placement, Unit
@@ -70,13 +70,26 @@ class _Asked:
         return any(o.from_on <= on and (o.to_on is None or on < o.to_on) for o in self.outages)
 
 
-def needs_of(record: Record, public_holidays: PublicHolidays, span: Span, narrow: Narrow) -> Needed:
+def needs_of(
+    record: Record,
+    public_holidays: PublicHolidays,
+    span: Span,
+    narrow: Narrow,
+    holds: Callable[[str, str], bool] = lambda country, subdivision: True,
+) -> Needed:
     """The needs of a span, at the sites and of the kinds that are let through.
+
+    holds: says of a country and a subdivision whether their sites are planned.
 
     A rule without minutes that a unit needs is BadInput; units that could not be answered are in
     `failures`.
     """
     register = record.register()
+    chosen = {
+        name
+        for (name,), site in register.sites.items()
+        if lets_through(narrow, site) and holds(site.country, site.subdivision)
+    }
     book = book_of(register)
     units, broken = _asked(register, book, span, narrow)
     dated, later, failures = _dates(record, public_holidays, units, span)
@@ -85,7 +98,7 @@ def needs_of(record: Record, public_holidays: PublicHolidays, span: Span, narrow
         pair
         for one in [*dated, *later]
         if (pair := _need(one, units[one.row.property_number], span)) is not None
-        and lets_through(narrow, register.sites[(pair[0].site,)])
+        and pair[0].site in chosen
     ]
     _refuse_without_minutes(book, [need for need, _ in pairs])
     needs = sorted((need for need, _ in pairs), key=lambda n: (n.property_number, n.task, n.due_on))
@@ -94,7 +107,7 @@ def needs_of(record: Record, public_holidays: PublicHolidays, span: Span, narrow
         needs=tuple(needs),
         limits={need.name: limit for need, limit in pairs},
         notes=[
-            *_out_notes(_numbers_at(register, broken, narrow)),
+            *_out_notes(_numbers_at(broken, chosen)),
             *_again_notes(one for one in later if one.name in names),
             *_fee_notes(book, needs),
             *_cell_notes(book, units.values()),
@@ -117,10 +130,10 @@ def _dates(
     return dated, list(later_dates(sheet, due, span.to_on, span.catch_up_days)), failures
 
 
-def _numbers_at(register: Register, some: Iterable[_Asked], narrow: Narrow) -> list[str]:
+def _numbers_at(some: Iterable[_Asked], chosen: Collection[str]) -> list[str]:
     """The property numbers of those at the sites that are let through."""
     sites = {one.unit.property_number: site_on(one.unit, one.moves, one.on) for one in some}
-    return [n for n, site in sites.items() if lets_through(narrow, register.sites[(site,)])]
+    return [number for number, site in sites.items() if site in chosen]
 
 
 def _asked(

@@ -23,7 +23,7 @@ from schedules.dates import day_of
 from schedules.visits.model import Order, Stand, Technician
 from schedules.visits.roads import Legs, great_circle_legs, table_legs, unknown_legs
 
-__all__ = ["Centres", "Ordered", "order_of"]
+__all__ = ["Centres", "Ordered", "check_apart", "order_of"]
 
 Centres = Mapping[tuple[str, str, str], tuple[float, float]]
 """Latitude and longitude of a county, by country, subdivision and county, casefolded."""
@@ -79,7 +79,7 @@ def order_of(
     days = [from_on + dt.timedelta(days=n) for n in range((to_on - from_on).days + 1)]
     technicians = _technicians(register, public_holidays, plan_file, days)
     span = Span(from_on=from_on, to_on=to_on, catch_up_days=plan_file.catch_up_days)
-    needed = needs_of(record, public_holidays, span, narrow)
+    needed = needs_of(record, public_holidays, span, narrow, plan_file.holds)
     names = sorted({need.site for need in needed.needs})
     sites = {name: register.sites[(name,)] for name in names}
     calendars = CalendarMaker(register, record.holiday_years(), public_holidays)
@@ -103,6 +103,19 @@ def order_of(
         notes=_notes(narrow, technicians, sites) + needed.notes,
         failures=needed.failures,
     )
+
+
+def check_apart(orders: Sequence[Ordered]) -> None:
+    """Refuse orders of which two hold the same need (BadInput names both plan files)."""
+    holder: dict[str, str] = {}
+    for ordered in orders:
+        for need in ordered.order.needs:
+            file = ordered.plan_file.file
+            other = holder.setdefault(need.name, file)
+            if other is not file:
+                problem = f"unit {need.property_number} at {need.site} is planned by {other} too"
+                mend = 'give each file its own [area], as country = "US", subdivision = "NE"'
+                raise BadInput([Fault(file, None, "area", problem, mend)])
 
 
 def _check(register: Register, plan_file: PlanFile, from_on: dt.date, to_on: dt.date) -> None:

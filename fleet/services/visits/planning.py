@@ -6,6 +6,7 @@ Its arithmetic is compiled at the first call, and the libraries it needs are an 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import Executor
 from importlib.util import find_spec
 
 from fleet.errors import BadInput, Fault
@@ -34,25 +35,42 @@ def check_libraries() -> None:
 class VisitPlanner:
     """Implements `fleet.services.visits.answer.Planner`."""
 
-    def __init__(self, seed: int, iterations: int | None, step: Callable[[int], None]) -> None:
-        """Take the seed, the iterations (None: as many as the planner thinks right), and whom to
-        tell that so many more are done.
+    def __init__(
+        self,
+        seed: int,
+        iterations: int | None,
+        step: Callable[[int], None],
+        executor: Executor | None = None,
+    ) -> None:
+        """Take the seed, the iterations (None: as many as the planner thinks right), whom to tell
+        that so many more are done, and what plans several orders side by side.
         """
         from schedules.visits import planner
 
         limit = {} if iterations is None else {"iterations": iterations}
         self._own, self._step = planner.Effort(seed=seed, **limit), step
+        self._executor = executor
 
     @property
     def effort(self) -> Effort:
         """With what effort."""
         return Effort(self._own.seed, self._own.iterations)
 
-    def plan(self, problem: Problem) -> Plan:
-        """The plan."""
+    def plans(self, problems: Sequence[Problem]) -> Sequence[Plan]:
+        """The plan of each order: one after the other, or by the executor, to the same bytes."""
         from schedules.visits import planner
 
-        return planner.make_plan(problem, self._own, self._step)
+        if self._executor is None:
+            return [planner.make_plan(one, self._own, self._step) for one in problems]
+        asked = [
+            self._executor.submit(planner.plan_order, one.order, one.lock, self._own)
+            for one in problems
+        ]
+        found = []
+        for future in asked:
+            found.append(future.result())
+            self._step(self._own.iterations)
+        return found
 
     def replan(self, problem: Problem, before: Plan) -> Plan:
         """The plan after a change, from the one before it."""
@@ -67,11 +85,17 @@ class VisitPlanner:
         return planner.versions()
 
     def unplaced(self, problem: Problem, plan: Plan) -> Sequence[Unplaced]:
-        """Why needs are in no trip, in the order of the plan's unplaced."""
-        from schedules.visits.diagnosis import explain_unplaced
+        """Why needs are in no trip, in the order of the plan's unplaced.
+
+        What no plan could have done comes first; for the rest one rule at a time is relaxed.
+        """
+        from schedules.visits.diagnosis import diagnose, explain_unplaced
 
         needs = {need.name: need for need in problem.order.needs}
-        found = explain_unplaced(problem, plan)
+        proved = {name: one for one in reversed(diagnose(problem)) for name in one.needs}
+        rest = tuple(name for name in plan.unplaced if name not in proved)
+        sought = dict(zip(rest, explain_unplaced(problem, Plan(plan.trips, rest)), strict=True))
+        found = [proved.get(name) or sought[name] for name in plan.unplaced]
         return [
             Unplaced(
                 need=needs[name],

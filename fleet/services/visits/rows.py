@@ -50,6 +50,7 @@ class VisitRow(NamedTuple):
     lost_cents: int | None
     reason: str | None
     mend: str | None
+    plan_file: str
 
 
 def at_minute(begins_at: dt.time, minute: int) -> str:
@@ -97,12 +98,18 @@ def _served(
         lost_cents=lost_cents(need, told.on, answer.problem.order.prices.lost_day),
         reason=None,
         mend=None,
+        plan_file=answer.ordered.plan_file.file,
     )
 
 
 def _not_served(answer: Answer, one: Unplaced) -> VisitRow:
     nothing = dict.fromkeys(VisitRow._fields)
-    told = {"minutes": one.need.minutes, "reason": one.reason, "mend": one.mend}
+    told = {
+        "minutes": one.need.minutes,
+        "reason": one.reason,
+        "mend": one.mend,
+        "plan_file": answer.ordered.plan_file.file,
+    }
     return VisitRow(**{**nothing, **_of_need(answer, one.need), **told})
 
 

@@ -14,10 +14,10 @@ from schedules.visits.search.recreate import recreate, retime
 from schedules.visits.search.ruin import neighbours, ruin
 from schedules.visits.search.state import Saved, State, forget, new_saved, put_back
 
-__all__ = ["ABSENT_CENTS", "Room", "anneal", "mend", "new_room", "total_cents"]
+__all__ = ["ABSENT_CENTS", "Room", "anneal", "mean_way", "mend", "new_room", "total_cents"]
 
-_WARM, _COLD = 60_000.0, 2_000.0
-"""The temperature at the beginning and the end, in cents."""
+_WARM, _COLD = 0.5, 0.017
+"""The temperature at the beginning and the end, in mean ways there and back (`mean_way`)."""
 _MEAN = 10.0
 """So many needs are torn out in the mean, where strings are."""
 _RETIMED = 0.25
@@ -87,17 +87,35 @@ def total_cents(s: State) -> int:
     return cents
 
 
+def mean_way(a: Arrays) -> float:
+    """What it costs in the mean to drive to a need and back, in cents; 1 at least.
+
+    A measure of what a change may cost that is the same whatever currency and country.
+    """
+    there_and_back = a.leg_cents[a.depot][:, a.site] + a.leg_cents[a.site][:, a.depot].T
+    return max(1.0, float(there_and_back.mean()))
+
+
 @compiled
 def anneal(
-    a: Arrays, s: State, best: State, room: Room, chance: Chance, first: int, last: int, all_: int
+    a: Arrays,
+    s: State,
+    best: State,
+    room: Room,
+    chance: Chance,
+    way: float,
+    first: int,
+    last: int,
+    all_: int,
 ) -> None:
     """Do the steps from `first` to before `last` of a search of so many; `best` is kept.
 
-    The cost reached and the lowest met are room.tally; both must be set before the first step.
+    way: as `mean_way` says. The cost reached and the lowest met are room.tally; both must be set
+    before the first step.
     """
     kept, gone, tally = room.kept, room.gone, room.tally
     for step in range(first, last):
-        heat = _WARM * math.pow(_COLD / _WARM, step / all_)
+        heat = way * _WARM * math.pow(_COLD / _WARM, step / all_)
         forget(kept)
         torn = ruin(a, s, kept, room.near, chance, _MEAN, gone)
         missing_before = room.absents[0]

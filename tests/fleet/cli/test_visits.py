@@ -17,85 +17,18 @@ from fleet.domain.visits import SiteVisit
 from fleet.storage import open_store
 from notifications.digests import words
 from notifications.messages import Kind
-from tests.fleet.cli.conftest import FILES, NOON, Dueward
+from tests.fleet.cli.conftest import NOON, Dueward
+from tests.fleet.cli.visit_files import SPAN, STEPS, load_state
 from tests.notifications.mail_rules import check_message
-
-SITES = """\
-site,name,county,region,country,subdivision,time_zone,open_days,latitude,longitude
-alder,Alder Creek Laboratory,Adams,North,US,NE,America/Chicago,Mon Tue Wed Thu Fri,40.52,-98.50
-birch,Birch Hill Laboratory,Boone,South,US,NE,America/Chicago,Mon Tue Wed Thu Fri,41.71,-98.07
-cedar,Cedar Bluff Laboratory,Cheyenne,South,US,NE,America/Denver,Mon Tue Wed Thu Fri,41.22,-102.99
-"""
-UNITS = """\
-property_number,kind,manufacturer,model,serial,site,in_service_on,record_from
-A-1,microscope,Exemplar,M1,100,alder,2025-01-06,2026-02-23
-A-2,microscope,Exemplar,M1,103,alder,2025-01-06,2026-02-23
-B-1,microscope,Exemplar,M1,101,birch,2024-05-01,2026-02-23
-C-1,microscope,Exemplar,M1,102,cedar,2024-05-01,2026-02-23
-"""
-ENTRIES = """\
-property_number,task,on,to,mark,initials
-A-1,annual-service,2025-04-03,,done,OV
-A-2,annual-service,2025-04-03,,done,OV
-B-1,annual-service,2025-04-10,,done,OV
-C-1,annual-service,2025-04-14,,done,OV
-"""
-PEOPLE = """\
-email,name,role,site,region
-north@bench.example,Noor Northgate,consultant,,North
-lead@alder.example,Lee Alderman,site lead,alder,
-lead@cedar.example,Cleo Cedarman,site lead,cedar,
-state@bench.example,Mo Manning,manager,,
-"""
-PLAN_FILE = """\
-[[depot]]
-name = "Lancaster depot"
-latitude = 40.7837
-longitude = -96.6875
-time_zone = "America/Chicago"
-[[technician]]
-name = "Tatum Fenwald"
-vendor = "Ovandel Service"
-depot = "Lancaster depot"
-email = "tatum@ovandel.example"
-[[technician]]
-name = "Robin Yarrowby"
-vendor = "Ovandel Service"
-depot = "Lancaster depot"
-[money]
-mile = 70
-hour = 9500
-trip = 15000
-night = 14000
-visit = 4000
-change = 2500
-"""
-SPAN = ("--from", "2026-03-03", "--to", "2026-05-29")
 
 
 @pytest.fixture
 def state(dueward: Dueward, tmp_path: Path) -> Dueward:
-    """Three sites, four units due in April, two technicians, and a plan that is kept."""
-    folder = tmp_path / "state"
-    folder.mkdir()
-    book = FILES["rules.toml"].replace("grace = 15\n", "grace = 15\nvendor = true\nminutes = 45\n")
-    texts = {
-        "sites.csv": SITES,
-        "units.csv": UNITS,
-        "entries.csv": ENTRIES,
-        "people.csv": PEOPLE,
-        "rules.toml": book,
-    }
-    for name, text in texts.items():
-        (folder / name).write_text(text, encoding="utf-8")
-    assert dueward("load", str(folder)).exit_code == 0
-    (tmp_path / "plan.toml").write_text(PLAN_FILE, encoding="utf-8")
+    """The state, and a plan of it that is kept."""
+    load_state(dueward, tmp_path)
     kept = dueward("plan", *SPAN, "--plan-file", str(tmp_path / "plan.toml"), *STEPS, "--keep")
     assert kept.exit_code == 0, kept.stderr
     return dueward
-
-
-STEPS = ("--iterations", "300")
 
 
 def rows(dueward: Dueward, *typed: str) -> list[dict[str, Any]]:
