@@ -1,7 +1,9 @@
 """How is a year of visits planned, and planned anew after a change?
 
-The method: ruin and recreate with annealing on the exact rules of a trip (`search`). How much to do
-is told in iterations, not in seconds, so that the same order, seed and versions give the same plan.
+The method: ruin and recreate with annealing on the exact rules of a trip, from several starts where
+there are steps enough, and the cheapest choice of all trips that were met (`search`). How much to
+do is told in iterations, not in seconds, so that the same order, seed and versions give the same
+plan.
 """
 
 from __future__ import annotations
@@ -10,6 +12,7 @@ import platform
 from collections.abc import Callable, Iterable, Mapping
 from copy import deepcopy
 from dataclasses import dataclass
+from importlib.metadata import version
 from itertools import chain
 
 import numpy as np
@@ -17,14 +20,26 @@ import numpy as np
 from schedules.visits.compiled import IS_COMPILED
 from schedules.visits.model import Lock, Order, Plan, Trip
 from schedules.visits.problem import Problem
-from schedules.visits.search.anneal import anneal, mean_way, mend, new_room
+from schedules.visits.search.anneal import (
+    ABSENT_CENTS,
+    anneal,
+    mean_way,
+    mend,
+    new_room,
+    total_cents,
+)
 from schedules.visits.search.chance import stream
-from schedules.visits.search.state import new_state, plan_of
+from schedules.visits.search.pool import Pool
+from schedules.visits.search.state import State, new_state, plan_of
 from schedules.visits.told import can_be
 
 __all__ = ["Effort", "make_plan", "plan_order", "replan", "versions"]
 
-_CHUNK = 2_000
+_CHUNK = 200
+_STARTS, _ENOUGH = 4, 330
+"""At most so many starts, and so many steps for each need before there is one more."""
+_APART = 7_919_317
+"""How far the seeds of two starts lie apart."""
 _TRIES = 40
 _LAST_RESORT = 2_000
 
@@ -34,7 +49,7 @@ class Effort:
     """How much is tried: so many steps of the search, drawn by chance from a seed."""
 
     seed: int = 1
-    iterations: int = 200_000
+    iterations: int = 390_000
 
 
 def make_plan(
@@ -83,6 +98,7 @@ def versions() -> Mapping[str, str]:
         import numba
 
         found["numba"] = numba.__version__
+    found["highs"] = version("highspy")
     return found
 
 
@@ -100,15 +116,50 @@ def _misses(problem: Problem, plan: Plan) -> bool:
 def _searched(
     problem: Problem, trips: Iterable[Trip], effort: Effort, step: Callable[[int], None]
 ) -> Plan:
-    arrays = problem.arrays
-    state = new_state(problem, trips, problem.lock.confirmed)
-    best = deepcopy(state)
-    room, chance, way = new_room(arrays, state), stream(effort.seed), mean_way(arrays)
-    for first in range(0, effort.iterations, _CHUNK):
-        last = min(first + _CHUNK, effort.iterations)
-        anneal(arrays, state, best, room, chance, way, first, last, effort.iterations)
-        step(last - first)
-    return plan_of(problem, best)
+    """The best of some starts, put together anew from all trips that they met, and polished."""
+    given, steps = tuple(trips), effort.iterations
+    starts = min(_STARTS, steps // (_ENOUGH * len(problem.order.needs)))
+    if starts < 2:
+        begin = new_state(problem, given, problem.lock.confirmed)
+        return plan_of(problem, _annealed(problem, begin, effort.seed, (0, steps, steps), step))
+    each = 4 * steps // (4 * starts + 1)
+    pool = Pool(problem)
+    found = []
+    for start in range(starts):
+        begin = new_state(problem, given, problem.lock.confirmed)
+        seed = effort.seed + start * _APART
+        found.append(_annealed(problem, begin, seed, (0, each, each), step, pool))
+    chosen = [*problem.lock.confirmed, *pool.cheapest(ABSENT_CENTS)]
+    found.append(new_state(problem, chosen, problem.lock.confirmed))
+    best = min(found, key=total_cents)
+    left = steps - starts * each
+    last = _annealed(problem, best, effort.seed, (each - left, each, each), step)
+    return plan_of(problem, last)
+
+
+def _annealed(
+    problem: Problem,
+    state: State,
+    seed: int,
+    steps: tuple[int, int, int],
+    step: Callable[[int], None],
+    pool: Pool | None = None,
+) -> State:
+    """The best state met from one on. steps: from the first to before the last, of so many.
+
+    Of the later half of the steps the pool takes what it meets.
+    """
+    arrays, best = problem.arrays, deepcopy(state)
+    room, chance, way = new_room(arrays, state), stream(seed), mean_way(arrays)
+    first, last, whole = steps
+    for begin in range(first, last, _CHUNK):
+        end = min(begin + _CHUNK, last)
+        anneal(arrays, state, best, room, chance, way, begin, end, whole)
+        step(end - begin)
+        if pool is not None and 2 * end > whole:
+            pool.add(state)
+            pool.add(best)
+    return best
 
 
 def _mended(problem: Problem, trips: tuple[Trip, ...], effort: Effort) -> Plan:

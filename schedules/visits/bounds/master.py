@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
@@ -13,6 +12,7 @@ import numpy.typing as npt
 from schedules.visits.bounds.pricing import Column
 from schedules.visits.bounds.segments import PARTS
 from schedules.visits.problem import Flags, Ints
+from schedules.visits.solver import silent_solver
 
 __all__ = ["Master", "Solved"]
 
@@ -41,9 +41,8 @@ class Master:
         self.needs = int(wanted.sum())
         self.columns: list[Column] = []
         self.known: dict[tuple[object, ...], int] = {}
-        self.solver = _silent_solver()
-        for name, value in (("output_flag", False), ("threads", 1), ("simplex_strategy", 4)):
-            self.solver.setOptionValue(name, value)
+        self.solver = silent_solver()
+        self.solver.setOptionValue("simplex_strategy", 4)
         far = highspy.kHighsInf
         for _ in range(self.needs):
             self.solver.addRow(1.0, far, 0, [], [])
@@ -91,15 +90,3 @@ class Master:
             np.minimum(duals[self.needs :], 0.0).reshape(self.shape),
             np.array(solution.col_value)[self.needs :],
         )
-
-
-def _silent_solver() -> highspy.Highs:
-    """A solver; HiGHS 1.16 greets on the process's standard output when the first one is made."""
-    kept, nowhere = os.dup(1), os.open(os.devnull, os.O_WRONLY)
-    try:
-        os.dup2(nowhere, 1)
-        return highspy.Highs()  # type: ignore[no-untyped-call]
-    finally:
-        os.dup2(kept, 1)
-        os.close(kept)
-        os.close(nowhere)

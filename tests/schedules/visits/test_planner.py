@@ -77,7 +77,7 @@ def test_the_same_seed_gives_the_same_plan_and_another_seed_another() -> None:
 def test_every_step_is_told_while_it_runs() -> None:
     done: list[int] = []
     make_plan(study(), Effort(seed=1, iterations=2_500), done.append)
-    assert done == [2_000, 500]
+    assert sum(done) == 2_500
 
 
 def test_an_order_without_technicians_places_nothing() -> None:
@@ -88,7 +88,7 @@ def test_an_order_without_technicians_places_nothing() -> None:
 
 
 def test_versions_name_what_a_plan_depends_on() -> None:
-    assert list(versions()) == ["python", "numpy", "numba"]
+    assert list(versions()) == ["python", "numpy", "numba", "highs"]
 
 
 # A year of 280 units in which the first trips are confirmed and those of the spring announced.
