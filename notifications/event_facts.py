@@ -113,10 +113,13 @@ class VisitFacts:
     """The day agreed; of a cancelled visit the day it was for."""
     from_at: dt.time | None = None
     to_at: dt.time | None = None
+    to_on: dt.date | None = None
+    """The day it ends; None for the day it begins."""
     was_on: dt.date | None = None
     """Of a moved visit: the day before it was moved."""
     was_from_at: dt.time | None = None
     was_to_at: dt.time | None = None
+    was_to_on: dt.date | None = None
     tasks: tuple[VisitTask, ...] = ()
     contact: str = ""
     """Whom to ask, in words, with telephone or address; '' where nobody is named."""

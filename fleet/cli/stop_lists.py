@@ -19,7 +19,7 @@ from schedules.rules import Rule
 from schedules.visits.model import Depot, Need, Order, Prices, Technician
 from schedules.visits.told import ToldNeed, ToldTrip, ToldVisit
 
-__all__ = ["stop_list_of"]
+__all__ = ["stop_list_of", "tells"]
 
 
 def stop_list_of(
@@ -32,6 +32,7 @@ def stop_list_of(
     """The stop list of the trip that visits are the stops of, as PDF; NotFound without a trip."""
     number, told = _numbered(content, visits[0])
     trip = replace(told, visits=tuple(_present(register, visit) for visit in told.visits))
+    standing = {one.site for one in visits}
     needs = [_need(register, visit.site, one) for visit in trip.visits for one in visit.needs]
     words = StopWords(
         number=str(number),
@@ -39,7 +40,10 @@ def stop_list_of(
         depot=trip.depot,
         time_zone=content.time_zones[trip.depot],
         contact=_contact(register),
-        sites={visit.site: _site(register, visit.site) for visit in trip.visits},
+        sites={
+            visit.site: _site(register, visit.site, is_off=visit.site not in standing)
+            for visit in trip.visits
+        },
         units={need.name: _unit(register, need) for need in needs},
         cautions=_cautions(register, needs),
         visits={
@@ -49,6 +53,12 @@ def stop_list_of(
         },
     )
     return stop_list(trip, _order(content, trip, needs), words, paper, made_at)
+
+
+def tells(content: PlanContent, visit: SiteVisit) -> bool:
+    """Say whether a plan tells the trip that a visit belongs to."""
+    trip = visit.technician, visit.trip_on
+    return any((one.technician, one.starts_on) == trip for one in content.told.trips)
 
 
 def _numbered(content: PlanContent, visit: SiteVisit) -> tuple[int, ToldTrip]:
@@ -115,10 +125,10 @@ def _contact(register: Register) -> str:
     return ""
 
 
-def _site(register: Register, name: str) -> SiteWords:
+def _site(register: Register, name: str, *, is_off: bool) -> SiteWords:
     site = register.sites[(name,)]
     return SiteWords(
-        name=site.name,
+        name=f"CANCELLED, do not stop: {site.name}" if is_off else site.name,
         county=site.county,
         address=(site.postal_code,) if site.postal_code else (),
         contact=site.lead_email,

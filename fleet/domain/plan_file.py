@@ -74,7 +74,7 @@ class PlanFile:
     prices: Prices
     catch_up_days: int
     """So long what is past its limit when the plan begins may still be served."""
-    sources: Mapping[str, str] = field(default_factory=dict)
+    sources: Mapping[str, str] = field(default_factory=dict, compare=False)
     area: tuple[str, str] | None = None
     """Country and subdivision ('': all of the country) whose sites are planned; None for all."""
 

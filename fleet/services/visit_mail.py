@@ -42,6 +42,8 @@ class PlannedVisit:
     on: dt.date
     from_at: dt.time | None = None
     to_at: dt.time | None = None
+    to_on: dt.date | None = None
+    """The day it ends, where that is another; to_at is of that day."""
     tasks: tuple[VisitTask, ...] = ()
     contact: str = ""
 
@@ -77,9 +79,11 @@ def tell_visit(
         visit_on=visit.on,
         from_at=visit.from_at,
         to_at=visit.to_at,
+        to_on=visit.to_on or visit.on,
         was_on=was.on if was else None,
         was_from_at=was.from_at if was else None,
         was_to_at=was.to_at if was else None,
+        was_to_on=(was.to_on or was.on) if was else None,
         tasks=visit.tasks,
         contact=visit.contact,
         reason=reason,
@@ -119,7 +123,8 @@ def _span(visit: PlannedVisit, site: Site) -> tuple[dt.date, dt.date]:
     begins = dt.datetime.combine(visit.on, visit.from_at, zone).astimezone(dt.UTC)
     ends = begins
     if visit.to_at is not None:
-        ends = dt.datetime.combine(visit.on, visit.to_at, zone).astimezone(dt.UTC)
+        last_on = visit.to_on or visit.on
+        ends = dt.datetime.combine(last_on, visit.to_at, zone).astimezone(dt.UTC)
     # Without an end, or with one that is none (a missing hour in spring): an hour.
     return begins, ends if ends > begins else begins + dt.timedelta(hours=1)
 

@@ -65,12 +65,14 @@ def _first(facts: VisitFacts) -> str:
     values = {
         "vendor": facts.vendor,
         "units": counted(len({task.property_number for task in facts.tasks}), "unit"),
-        "day": _when(facts.visit_on, facts.from_at, facts.to_at),
+        "day": _when(facts.visit_on, facts.from_at, facts.to_at, facts.to_on),
     }
     if facts.change is Change.CONFIRMED:
         return tr("{vendor} comes on {day} for {units}. Have them ready.", **values)
     if facts.change is Change.MOVED:
-        was = _when(facts.was_on, facts.was_from_at, facts.was_to_at) if facts.was_on else ""
+        was = ""
+        if facts.was_on:
+            was = _when(facts.was_on, facts.was_from_at, facts.was_to_at, facts.was_to_on)
         if was:
             return tr("{vendor} comes on {day} for {units}, not on {was}.", was=was, **values)
         return tr("{vendor} now comes on {day} for {units}.", **values)
@@ -80,11 +82,21 @@ def _first(facts: VisitFacts) -> str:
     )
 
 
-def _when(on: dt.date, from_at: dt.time | None, to_at: dt.time | None) -> str:
+def _when(
+    on: dt.date, from_at: dt.time | None, to_at: dt.time | None, to_on: dt.date | None
+) -> str:
     if from_at is None:
         return day(on)
     if to_at is None:
         return tr("{day} at {time}", day=day(on), time=f"{from_at:%H:%M}")
+    if to_on is not None and to_on != on:
+        return tr(
+            "{day} at {from_time} until {last} at {to_time}",
+            day=day(on),
+            from_time=f"{from_at:%H:%M}",
+            last=day(to_on),
+            to_time=f"{to_at:%H:%M}",
+        )
     return tr(
         "{day} from {from_time} to {to_time}",
         day=day(on),

@@ -86,37 +86,39 @@ def order(
             for one in customers
         ),
         depots=(Depot(depot="depot", latitude=0, longitude=0),),
-        technicians=tuple(
-            Technician(
-                technician=f"vehicle {number}",
-                vendor="",
-                depot="depot",
-                works_on=frozenset(on),
-                day_minutes=load,
-                max_nights=0,
-            )
-            for number in range(vehicles)
-        ),
-        needs=tuple(
-            Need(
-                property_number=one.name,
-                task="visit",
-                kind="customer",
-                site=one.name,
-                opens_on=on[0],
-                nominal_on=on[0],
-                due_on=on[-1],
-                limit_on=on[-1],
-                minutes=one.demand,
-                closed_on=frozenset(on[day] for day in range(days) if day not in one.days),
-            )
-            for one in customers
-        ),
+        technicians=tuple(vehicle(number, on, load) for number in range(vehicles)),
+        needs=tuple(need(one, on) for one in customers),
         prices=FREE,
         miles=tuple(
             tuple(round(SCALE * math.hypot(a.x - b.x, a.y - b.y)) for b in places) for a in places
         ),
         minutes=tuple(tuple(0 for _ in places) for _ in places),
+    )
+
+
+def vehicle(number: int, on: Sequence[dt.date], load: int) -> Technician:
+    return Technician(
+        technician=f"vehicle {number}",
+        vendor="",
+        depot="depot",
+        works_on=frozenset(on),
+        day_minutes=load,
+        max_nights=0,
+    )
+
+
+def need(one: Customer, on: Sequence[dt.date]) -> Need:
+    return Need(
+        property_number=one.name,
+        task="visit",
+        kind="customer",
+        site=one.name,
+        opens_on=on[0],
+        nominal_on=on[0],
+        due_on=on[-1],
+        limit_on=on[-1],
+        minutes=one.demand,
+        closed_on=frozenset(day for number, day in enumerate(on) if number not in one.days),
     )
 
 

@@ -55,7 +55,11 @@ __all__ = ["plan"]
     metavar="NUMBER",
     help="How long to seek; default: about a minute for a state of 280 units.",
 )
-@click.option("--bound", is_flag=True, help="Also what no plan can cost less than; takes longer.")
+@click.option(
+    "--bound",
+    is_flag=True,
+    help="Also what no plan can cost less than; takes some minutes.",
+)
 @click.option(
     "--executor",
     metavar="WORDS",
@@ -113,6 +117,7 @@ def _answers(program: Program, asked: PlanOptions) -> list[Answer]:
     from fleet.cli.progress import rows_told
     from fleet.services.narrow import check_names
     from fleet.services.visits.answer import answered
+    from fleet.services.visits.kept_plan import check_new
     from fleet.services.visits.order import check_apart, order_of
 
     files = [program.plan_file(path) for path in asked.plan_file]
@@ -134,6 +139,9 @@ def _answers(program: Program, asked: PlanOptions) -> list[Answer]:
                     )
                     for plan_file in files
                 ]
+                if asked.keep:
+                    for ordered in orders:
+                        check_new(record.register(), ordered)
             check_apart(orders)
             return answered(orders, planner, wants_bound=asked.bound)
 

@@ -12,6 +12,7 @@ import click
 from fleet.cli.options import day_option, examples, formatted, opens_program
 from fleet.cli.output import Form, note, show_object, show_rows
 from fleet.domain.visits import TechnicianDaysOff, UnsuitableDays, VisitState
+from notifications.digests.words import counted
 
 if TYPE_CHECKING:
     from fleet.domain.visits import SiteVisit
@@ -49,9 +50,12 @@ def visits() -> None:
 def list_(program: Program, plan_number: str, site: str, everything: bool, form: Form) -> None:
     """Every visit that is to be made, in the order of their days."""
     from fleet.cli.visits_table import VisitLine, visit_lines, visits_table
+    from fleet.services.narrow import check_names
+    from fleet.services.questions import Narrow
     from fleet.services.visits.kept_plan import plan_named
 
     with program.store.begin() as record:
+        check_names(record, Narrow(sites=(site,) if site else ()))
         register = record.register()
         number = plan_named(register, plan_number).number if plan_number else ""
         chosen = [
@@ -71,14 +75,15 @@ def list_(program: Program, plan_number: str, site: str, everything: bool, form:
 def show(program: Program, number: str, form: Form) -> None:
     """One visit: when, who, for which units, how firmly it stands, and its trip."""
     from fleet.cli.visits_table import visit_object, visit_text
-    from fleet.services.visits.kept_plan import trips_of, visit_of
+    from fleet.services.visits.kept_plan import key_of, trips_of, visit_of
 
     with program.store.begin() as record:
         register = record.register()
         visit = visit_of(register, number)
-        trip = trips_of(one for one in register.visits.values() if one.state is visit.state)[
-            visit.technician, visit.trip_on
-        ]
+        trips = trips_of(
+            register, (one for one in register.visits.values() if one.state is visit.state)
+        )
+        trip = trips[key_of(visit)]
     shown = visit_object(register, visit, trip)
     show_object(shown, form, lambda: visit_text(shown))
 
@@ -154,7 +159,7 @@ def confirm(
         if out is not None:
             write_lists(done.lists, out, replace=replace)
         record.commit()
-    note(f"{done.mails} mails wait in the outbox")
+    note(f"{counted(done.mails, 'mail')} in the outbox")
     _show_graded(program, done.graded, form, "confirmed")
 
 
@@ -344,12 +349,10 @@ def hand_back(
 
 def _tell(program: Program, record: Record, told: Sequence[Told], stamp: Stamp) -> None:
     """Put the mails about visits into the outbox, in the unit of work that changes them."""
-    from fleet.services.visits.notices import mail_planner, tell_of
+    from fleet.cli.visit_acts import told_of
 
     if told:
-        tools = program.mail_tools()
-        mails = mail_planner(record, program.public_holidays, tools, stamp.at)
-        note(f"{tell_of(mails, told)} mails wait in the outbox")
+        note(f"{counted(told_of(program, record, told, stamp), 'mail')} in the outbox")
 
 
 def _show_graded(program: Program, graded: Graded, form: Form, what: str) -> None:

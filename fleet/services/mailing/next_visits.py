@@ -6,6 +6,7 @@ import datetime as dt
 
 from fleet.domain.register import Register
 from fleet.domain.visits import VisitState
+from fleet.services.visits.numbers import present_names, unit_and_task
 from notifications.facts import Visit
 from schedules.visits.model import Grade
 
@@ -18,7 +19,8 @@ def next_visits(register: Register, on: dt.date) -> dict[str, Visit]:
     for visit in sorted(register.visits.values(), key=lambda one: (one.on, one.number)):
         is_told = visit.state is VisitState.PLANNED and visit.grade is not Grade.FREE
         if is_told and visit.on >= on and visit.site not in found:
-            units = dict.fromkeys(name.rsplit("/", 2)[0] for name in visit.need_names)
+            names = present_names(register, visit.need_names)
+            units = dict.fromkeys(unit_and_task(name)[0] for name in names)
             found[visit.site] = Visit(
                 on=visit.on, vendor=visit.vendor, property_numbers=tuple(units)
             )

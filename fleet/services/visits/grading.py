@@ -22,7 +22,7 @@ from fleet.services.register_changes import (
     reason_given,
     refused,
 )
-from fleet.services.visits.kept_plan import planned_visits, trips_of, visit_of
+from fleet.services.visits.kept_plan import key_of, planned_visits, trips_of, visit_of
 from notifications.digests.words import joined
 from schedules.visits.model import Grade
 
@@ -47,7 +47,8 @@ def announce(
     Confirmed ones stay confirmed. Raises NotFound, BadInput as all acts here do. The caller
     commits.
     """
-    visits = [_open(record.register(), number) for number in numbers]
+    register = record.register()
+    visits = list({one.number: one for one in (_open(register, n) for n in numbers)}.values())
     return _graded(
         record,
         public_holidays,
@@ -73,8 +74,27 @@ def confirm(
     if past:
         problem = f"the day of {joined(past)} has passed"
         raise refused(_ACT, "confirm", problem, "hand it back or cancel it: dueward visits --help")
+    _check_days_suit(register, visits)
     after = [replace(one, grade=Grade.CONFIRMED, told_on=one.on) for one in visits]
     return _graded(record, public_holidays, visits, after, stamp)
+
+
+def _check_days_suit(register: Register, visits: Sequence[SiteVisit]) -> None:
+    """Refuse to tell sites of days that are known not to suit them or the technician."""
+    for one in visits:
+        spells = [
+            (f"{one.site} wants no visit", spell)
+            for spell in register.unsuitable_days.values()
+            if spell.site == one.site
+        ] + [
+            (f"{one.technician} cannot come", spell)
+            for spell in register.technician_days_off.values()
+            if spell.technician == one.technician
+        ]
+        for what, spell in spells:
+            if one.on <= spell.to_on and one.to_on >= spell.from_on:
+                problem = f"visit {one.number} is on {one.on}, when {what} ({spell.reason})"
+                raise refused(_ACT, "confirm", problem, "make the plan anew: dueward visits replan")
 
 
 def free(
@@ -106,6 +126,7 @@ def unsuitable(
     check_names(record, Narrow(sites=(days.site,)))
     site = next(one for (one,) in register.sites if one.casefold() == days.site.casefold())
     _check_days(days.from_on, days.to_on, stamp)
+    _check_longer(register.unsuitable_days.get((site, days.from_on.isoformat())), days.to_on)
     wanted = replace(days, site=site, reason=reason_given(_ACT, days.reason))
     change_register(record, public_holidays, _ACT, [wanted], stamp)
     return [
@@ -126,15 +147,23 @@ def days_off(
         listed = ", ".join(known) or "nobody: no plan is kept"
         raise refused(_ACT, "technician", f"{name} makes no visit", f"planned are: {listed}")
     _check_days(days.from_on, days.to_on, stamp)
+    _check_longer(register.technician_days_off.get((name, days.from_on.isoformat())), days.to_on)
     wanted = replace(days, technician=name, reason=reason_given(_ACT, days.reason))
     change_register(record, public_holidays, _ACT, [wanted], stamp)
     own = [one for one in planned_visits(register) if one.technician == name]
     return [
         one
-        for some in trips_of(own).values()
+        for some in trips_of(register, own).values()
         if some[0].trip_on <= days.to_on and some[-1].to_on >= days.from_on
         for one in some
     ]
+
+
+def _check_longer(known: UnsuitableDays | TechnicianDaysOff | None, to_on: dt.date) -> None:
+    """Refuse to make days that are kept fewer."""
+    if known is not None and known.to_on > to_on:
+        problem = f"days from {known.from_on} to {known.to_on} are kept already ({known.reason})"
+        raise refused(_ACT, "to", problem, "name their last day or a later one")
 
 
 def _check_days(from_on: dt.date, to_on: dt.date, stamp: Stamp) -> None:
@@ -155,8 +184,8 @@ def _open(register: Register, number: str) -> SiteVisit:
 
 def _of_trips(register: Register, visits: Iterable[SiteVisit]) -> list[SiteVisit]:
     """All visits of the trips that some visits belong to, in the order they are made."""
-    trips = trips_of(planned_visits(register))
-    keys = dict.fromkeys((one.technician, one.trip_on) for one in visits)
+    trips = trips_of(register, planned_visits(register))
+    keys = dict.fromkeys(map(key_of, visits))
     return [one for key in keys for one in trips[key]]
 
 

@@ -117,6 +117,10 @@ def _check_units(visit: SiteVisit, outcome: Outcome, units: set[str]) -> None:
         if unit not in units:
             problem = f"unit '{unit}' is not served by visit {visit.number}"
             raise refused(_ACT, "unit", problem, f"it is for: {', '.join(sorted(units))}")
+    for unit in outcome.not_done:
+        if unit in outcome.findings or unit in outcome.certificates:
+            problem = f"{unit} is said to be not served, and has findings or a certificate"
+            raise refused(_ACT, "not-done", problem, "say one of the two")
     for unit, why in outcome.not_done.items():
         wrong = check_prose(why, PROSE_LENGTH)
         if not why.strip() or wrong is not None:

@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import chain
 from pathlib import PurePath
+from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 from fleet.domain.evidence import Attachment
@@ -19,13 +20,19 @@ from fleet.services.ports import PublicHolidays, Record, Stamp
 from fleet.services.register_changes import change_register, refused
 from fleet.services.visits.answer import Answer
 from fleet.services.visits.numbers import matched, next_numbers, present_names
+from fleet.services.visits.order import Ordered
 from fleet.services.visits.plan_text import PlanContent, read_plan, write_plan
 from schedules.visits.told import ToldTrip, ToldVisit
 
 __all__ = [
     "Kept",
+    "TripKey",
+    "check_new",
     "content_of",
+    "days_between",
+    "in_time",
     "keep_plan",
+    "key_of",
     "new_plan",
     "plan_named",
     "planned_visits",
@@ -36,6 +43,14 @@ __all__ = [
 ]
 
 _JSON = "application/json"
+
+
+class TripKey(NamedTuple):
+    """What names a trip: its plan, its technician and the day it starts."""
+
+    plan: str
+    technician: str
+    start_on: dt.date
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +73,8 @@ def keep_plan(
     where a distance table lies elsewhere than beside or below the plan file. The caller commits.
     """
     register = record.register()
-    _check_new(register, answer)
+    check_new(register, answer.ordered)
+    _check_trips(register, answer)
     plan, file = new_plan(register, answer, stamp, follows="")
     told = visits_told(answer, plan.number)
     numbers = next_numbers("V", register.visits, len(told))
@@ -68,10 +84,9 @@ def keep_plan(
     return Kept(plan, tuple(visits))
 
 
-def _check_new(register: Register, answer: Answer) -> None:
-    if not answer.told.trips:
-        raise refused("plan", "keep", "there is no trip to keep", "look at why nothing is planned")
-    for name in answer.ordered.plan_file.sources:
+def check_new(register: Register, ordered: Ordered) -> None:
+    """Refuse an order whose plan could not be kept, before it is planned (BadInput)."""
+    for name in ordered.plan_file.sources:
         if PurePath(name).is_absolute() or ".." in PurePath(name).parts:
             problem = f"the distance table is at {name}"
             raise refused("plan", "keep", problem, "put it beside the plan file")
@@ -80,12 +95,34 @@ def _check_new(register: Register, answer: Answer) -> None:
         for visit in planned_visits(register)
         for name in present_names(register, visit.need_names)
     }
-    new = [need.name for trip in answer.told.trips for visit in trip.visits for need in visit.needs]
-    for was in matched(standing, new):
+    for was in matched(standing, [need.name for need in ordered.order.needs]):
         visit = standing[was]
         problem = f"visit {visit.number} of {visit.plan} stands for {was.rsplit('/', 1)[0]} already"
         mend = f"change that plan with dueward visits replan --plan {visit.plan}, or cancel it"
         raise refused("plan", "keep", problem, mend)
+
+
+def _check_trips(register: Register, answer: Answer) -> None:
+    """Refuse a plan without trips, and trips on days that other plans' trips take."""
+    if not answer.told.trips:
+        raise refused("plan", "keep", "there is no trip to keep", "look at why nothing is planned")
+    out = {
+        (key.technician, on): key.plan
+        for key, some in trips_of(register, planned_visits(register)).items()
+        for on in days_between(key.start_on, some[-1].to_on)
+    }
+    for trip in answer.told.trips:
+        for on in days_between(trip.starts_on, trip.ends_on):
+            other = out.get((trip.technician, on))
+            if other is not None:
+                problem = f"{trip.technician} is out for {other} on {on} already"
+                mend = f"give the plan file days_off then, or make {other} anew with more in it"
+                raise refused("plan", "keep", problem, mend)
+
+
+def days_between(from_on: dt.date, to_on: dt.date) -> list[dt.date]:
+    """All days from one to another, both included."""
+    return [from_on + dt.timedelta(days=n) for n in range((to_on - from_on).days + 1)]
 
 
 def new_plan(
@@ -166,14 +203,25 @@ def _at_site(answer: Answer, trip: ToldTrip, site: str, on: dt.date, minute: int
 
 def planned_visits(register: Register, plan: str = "") -> list[SiteVisit]:
     """The visits that are still to be made (of one plan), in the order of their days."""
-    return sorted(
+    return in_time(
+        register,
         (
             visit
             for visit in register.visits.values()
             if visit.state is VisitState.PLANNED and plan in ("", visit.plan)
         ),
-        key=lambda visit: (visit.on, visit.from_at, visit.number),
     )
+
+
+def in_time(register: Register, visits: Iterable[SiteVisit]) -> list[SiteVisit]:
+    """Visits in the order they begin, whatever their sites' clocks say."""
+
+    def begins(visit: SiteVisit) -> tuple[dt.datetime, str]:
+        zone = ZoneInfo(register.sites[(visit.site,)].time_zone)
+        at = dt.datetime.combine(visit.on, dt.time.fromisoformat(visit.from_at), zone)
+        return at.astimezone(dt.UTC), visit.number
+
+    return sorted(visits, key=begins)
 
 
 def visit_of(register: Register, number: str) -> SiteVisit:
@@ -197,7 +245,12 @@ def plan_named(register: Register, number: str) -> StoredPlan:
 def standing_plan(register: Register, number: str = "") -> StoredPlan:
     """The plan named, else the only one that has visits to be made; BadInput where that is none."""
     if number:
-        return plan_named(register, number)
+        plan = plan_named(register, number)
+        later = [one.number for one in register.plans.values() if one.follows == plan.number]
+        if later:
+            mend = f"make {later[-1]} anew"
+            raise refused("visits", "plan", f"{plan.number} is followed by {later[-1]}", mend)
+        return plan
     names = sorted({visit.plan for visit in planned_visits(register)})
     if len(names) == 1:
         return register.plans[(names[0],)]
@@ -223,9 +276,16 @@ def content_of(record: Record, plan: StoredPlan) -> PlanContent:
         raise BadInput([Fault(f"plan {plan.number}", None, None, problem, mend)]) from wrong
 
 
-def trips_of(visits: Iterable[SiteVisit]) -> Mapping[tuple[str, dt.date], Sequence[SiteVisit]]:
-    """Visits by their trip, which technician and first day name; each in the order of its stops."""
-    trips: dict[tuple[str, dt.date], list[SiteVisit]] = {}
-    for visit in sorted(visits, key=lambda one: (one.on, one.from_at, one.number)):
-        trips.setdefault((visit.technician, visit.trip_on), []).append(visit)
+def trips_of(
+    register: Register, visits: Iterable[SiteVisit]
+) -> Mapping[TripKey, Sequence[SiteVisit]]:
+    """Visits by their trip; each in the order of its stops."""
+    trips: dict[TripKey, list[SiteVisit]] = {}
+    for visit in in_time(register, visits):
+        trips.setdefault(key_of(visit), []).append(visit)
     return trips
+
+
+def key_of(visit: SiteVisit) -> TripKey:
+    """What names the trip that a visit is a stop of."""
+    return TripKey(visit.plan, visit.technician, visit.trip_on)

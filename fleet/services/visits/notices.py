@@ -75,7 +75,12 @@ def moved_or_gone(changes: Iterable[Changed]) -> list[Told]:
             continue
         if now is None or now.state is VisitState.CANCELLED:
             found.append(Told(was, Change.CANCELLED))
-        elif (now.on, now.from_at, now.to_at) != (was.on, was.from_at, was.to_at):
+        elif (now.on, now.from_at, now.to_on, now.to_at) != (
+            was.on,
+            was.from_at,
+            was.to_on,
+            was.to_at,
+        ):
             found.append(Told(now, Change.MOVED, was))
     return found
 
@@ -148,7 +153,11 @@ def _stop(register: Register, visit: SiteVisit) -> StopFacts:
         number=visit.number,
         on=visit.on,
         from_at=dt.time.fromisoformat(visit.from_at),
-        units=tuple(dict.fromkeys(unit_and_task(name)[0] for name in visit.need_names)),
+        units=tuple(
+            dict.fromkeys(
+                unit_and_task(name)[0] for name in present_names(register, visit.need_names)
+            )
+        ),
     )
 
 
@@ -159,6 +168,7 @@ def _planned(planner: Planner, visit: SiteVisit) -> PlannedVisit:
         site=visit.site,
         vendor=visit.vendor,
         on=visit.on,
+        to_on=visit.to_on,
         from_at=dt.time.fromisoformat(visit.from_at),
         to_at=dt.time.fromisoformat(visit.to_at),
         tasks=tuple(_task(register, name) for name in present_names(register, visit.need_names)),

@@ -8,10 +8,12 @@ they please. Every visit keeps its number; one that is gone is cancelled.
 from __future__ import annotations
 
 import datetime as dt
+from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import chain
 from typing import Protocol
+from zoneinfo import ZoneInfo
 
 from fleet.domain.plan_file import PlanFile
 from fleet.domain.register import Register
@@ -20,7 +22,10 @@ from fleet.services.ports import PublicHolidays, Record, Stamp
 from fleet.services.register_changes import change_register, refused
 from fleet.services.visits.answer import Answer, Planner, answer_of
 from fleet.services.visits.kept_plan import (
+    TripKey,
     content_of,
+    days_between,
+    key_of,
     new_plan,
     planned_visits,
     standing_plan,
@@ -97,9 +102,10 @@ class _Standing:
     """A kept plan as it meets the record of today.
 
     names: of needs as the visits have them, to those that the order has; what is no need any more
-    lacks.
+    lacks, and what stands at another site now.
     """
 
+    register: Register
     visits: tuple[SiteVisit, ...]
     left_alone: tuple[SiteVisit, ...]
     ordered: Ordered
@@ -122,7 +128,8 @@ def replan(
     register = record.register()
     before = standing_plan(register, number)
     content = content_of(record, before)
-    today = stamp.at.date()
+    zones = content.time_zones.values()
+    today = max(stamp.at.astimezone(ZoneInfo(zone)).date() for zone in zones)
     if before.to_on < today:
         mend = "make a new plan: dueward plan ... --keep"
         raise refused("visits", "plan", f"the span of {before.number} has ended", mend)
@@ -135,7 +142,7 @@ def replan(
         before.to_on,
         content.narrow,
     )
-    standing = _standing(register, before, ordered, today)
+    standing = _standing(register, before, content.told, ordered, today)
     problem = Problem(standing.ordered.order, _lock(standing))
     _check_confirmed(standing, problem)
     old = Plan(tuple(_trips(standing, standing.visits)))
@@ -151,26 +158,68 @@ def replan(
     return _kept(record, given, result, stamp) if result.is_other and not is_trial else result
 
 
-def _standing(register: Register, plan: StoredPlan, ordered: Ordered, today: dt.date) -> _Standing:
-    """What of a plan is to be planned anew; the order lacks what its other trips stand for."""
-    visits = planned_visits(register, plan.number)
-    alone = tuple(visit for visit in visits if visit.trip_on < today)
-    to_come = tuple(visit for visit in visits if visit.trip_on >= today)
-    settled = _matched(register, alone, [need.name for need in ordered.order.needs]).values()
+def _standing(
+    register: Register, plan: StoredPlan, told: ToldPlan, ordered: Ordered, today: dt.date
+) -> _Standing:
+    """What of a plan is to be planned anew; the order lacks what all other trips stand for."""
+    everything = planned_visits(register)
+    under_way = _under_way(register, plan, today)
+    alone = [one for one in everything if one.plan == plan.number and key_of(one) in under_way]
+    others = [one for one in everything if one.plan != plan.number]
+    to_come = [one for one in everything if one not in alone and one not in others]
+    known = [need.name for need in ordered.order.needs]
+    settled = set(_matched(register, [*alone, *others], known).values())
+    taken = _days_out(register, [*alone, *others], told)
     order = replace(
         ordered.order,
-        needs=tuple(need for need in ordered.order.needs if need.name not in set(settled)),
+        needs=tuple(need for need in ordered.order.needs if need.name not in settled),
         technicians=tuple(
-            replace(one, works_on=one.works_on - _days_out(alone, one.technician))
+            replace(one, works_on=one.works_on - taken.get(one.technician, set()))
             for one in ordered.order.technicians
         ),
     )
+    site_of = {need.name: need.site for need in order.needs}
+    names = _matched(register, to_come, list(site_of))
+    at = {name: visit.site for visit in to_come for name in visit.need_names}
     return _Standing(
-        visits=to_come,
-        left_alone=alone,
+        register=register,
+        visits=tuple(to_come),
+        left_alone=tuple(alone),
         ordered=replace(ordered, order=order),
-        names=_matched(register, to_come, [need.name for need in order.needs]),
+        names={old: new for old, new in names.items() if site_of[new] == at[old]},
     )
+
+
+def _under_way(register: Register, plan: StoredPlan, today: dt.date) -> set[TripKey]:
+    """Trips that have begun: before today, confirmed for today, or with a visit handed back."""
+    begun = {
+        (one.technician, one.trip_on)
+        for one in register.visits.values()
+        if one.state is VisitState.DONE
+    }
+    return {
+        key_of(one)
+        for one in planned_visits(register, plan.number)
+        if one.trip_on < today
+        or (one.trip_on == today and one.grade is Grade.CONFIRMED)
+        or (one.technician, one.trip_on) in begun
+    }
+
+
+def _days_out(
+    register: Register, visits: Iterable[SiteVisit], told: ToldPlan
+) -> dict[str, set[dt.date]]:
+    """The days that trips take, by technician; the way home may take one more than the last stop.
+
+    told: what the plan says of its own trips.
+    """
+    ends = {(trip.technician, trip.starts_on): trip.ends_on for trip in told.trips}
+    out: dict[str, set[dt.date]] = defaultdict(set)
+    for key, some in trips_of(register, visits).items():
+        after = max(one.to_on for one in some) + dt.timedelta(days=1)
+        last = ends.get((key.technician, key.start_on), after)
+        out[key.technician].update(days_between(key.start_on, last))
+    return out
 
 
 def _matched(
@@ -183,21 +232,11 @@ def _matched(
     return {old: found[new] for old, new in zip(written, present, strict=True) if new in found}
 
 
-def _days_out(visits: Iterable[SiteVisit], technician: str) -> set[dt.date]:
-    """The days of trips under way."""
-    return {
-        one.trip_on + dt.timedelta(days=number)
-        for one in visits
-        if one.technician == technician
-        for number in range((one.to_on - one.trip_on).days + 1)
-    }
-
-
 def _trips(standing: _Standing, visits: Iterable[SiteVisit]) -> Iterator[Trip]:
-    for (technician, start_on), some in trips_of(visits).items():
+    for key, some in trips_of(standing.register, visits).items():
         names = tuple(chain.from_iterable(standing.needs(one) for one in some))
         if names:
-            yield Trip(technician, start_on, names)
+            yield Trip(key.technician, key.start_on, names)
 
 
 def _lock(standing: _Standing) -> Lock:
@@ -212,7 +251,7 @@ def _lock(standing: _Standing) -> Lock:
 
 def _check_confirmed(standing: _Standing, problem: Problem) -> None:
     """Refuse to plan around a trip that was confirmed and cannot be made."""
-    for (technician, start_on), some in trips_of(standing.visits).items():
+    for (_, technician, start_on), some in trips_of(standing.register, standing.visits).items():
         if some[0].grade is not Grade.CONFIRMED:
             continue
         names = tuple(chain.from_iterable(standing.needs(one) for one in some))
@@ -226,7 +265,7 @@ def _check_confirmed(standing: _Standing, problem: Problem) -> None:
 
 def _as_it_was(told: ToldPlan, standing: _Standing) -> ToldPlan:
     """The trips to come as the plan told them, for what they cost then."""
-    to_come = trips_of(standing.visits).keys()
+    to_come = {(one.technician, one.trip_on) for one in standing.visits}
     trips = [
         replace(trip, visits=tuple(_renamed(visit, standing) for visit in trip.visits))
         for trip in told.trips

@@ -5,10 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 from contextlib import closing
-from email import message_from_bytes, policy
-from email.message import EmailMessage
 from pathlib import Path
-from typing import Any
 
 import pytest
 from fpdf import FPDF
@@ -16,10 +13,9 @@ from fpdf import FPDF
 from fleet.domain.visits import SiteVisit
 from fleet.storage import open_store
 from notifications.digests import words
-from notifications.messages import Kind
 from tests.fleet.cli.conftest import NOON, Dueward
+from tests.fleet.cli.visit_answers import by_site, mails, one, rows
 from tests.fleet.cli.visit_files import SPAN, STEPS, load_state
-from tests.notifications.mail_rules import check_message
 
 
 @pytest.fixture
@@ -31,32 +27,6 @@ def state(dueward: Dueward, tmp_path: Path) -> Dueward:
     return dueward
 
 
-def rows(dueward: Dueward, *typed: str) -> list[dict[str, Any]]:
-    result = dueward("visits", *typed, "--format", "json")
-    assert result.exit_code == 0, result.stderr
-    found: list[dict[str, Any]] = json.loads(result.stdout)
-    return found
-
-
-def one(dueward: Dueward, *typed: str) -> dict[str, Any]:
-    result = dueward("visits", *typed, "--format", "json")
-    assert result.exit_code == 0, result.stderr
-    found: dict[str, Any] = json.loads(result.stdout)
-    return found
-
-
-def mails(tmp_path: Path) -> list[EmailMessage]:
-    url = f"sqlite:///{tmp_path / 'own.db'}"
-    found = []
-    with closing(open_store(url, clock=lambda: NOON)) as store, store.begin() as record:
-        for row in record.mail.rows():
-            content = record.mail.content(row.key)
-            if row.kind is Kind.VISIT and content is not None:
-                check_message(content)
-                found.append(message_from_bytes(content, EmailMessage, policy=policy.default))
-    return found
-
-
 def _pdf() -> bytes:
     sheet = FPDF()
     sheet.add_page()
@@ -65,10 +35,6 @@ def _pdf() -> bytes:
 
 def day(text: str) -> str:
     return words.day(dt.date.fromisoformat(text))
-
-
-def by_site(dueward: Dueward) -> dict[str, dict[str, Any]]:
-    return {row["site"]: row for row in rows(dueward, "list")}
 
 
 def test_a_kept_plan_has_a_free_visit_a_stop_and_is_not_kept_twice(

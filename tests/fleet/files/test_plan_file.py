@@ -10,7 +10,7 @@ import pytest
 from fleet.domain.plan_file import GivenDepot, GivenTechnician, PlanFile, Roads
 from fleet.errors import BadInput
 from fleet.files.county_centres import county_centres
-from fleet.files.plan_file import read_plan_file
+from fleet.files.plan_file import read_plan_file, read_sources
 from schedules.visits.model import Depot, Prices
 
 DEMO = Path(__file__).resolve().parents[3] / "demo_data"
@@ -338,6 +338,30 @@ def test_the_hash_is_of_all_that_was_read(tmp_path: Path) -> None:
 
     assert read_plan_file(written(tmp_path, text, roads=rows)).sha256 == first
     assert read_plan_file(written(tmp_path, text, roads=rows.replace("1", "3"))).sha256 != first
+
+
+def test_a_plan_file_is_read_again_from_its_texts(tmp_path: Path) -> None:
+    (tmp_path / "tables").mkdir()
+    rows = "from,to,miles,minutes\nhome,alder,12.35,20\nalder,home,12,25\n"
+    (tmp_path / "tables" / "roads.csv").write_text(rows, encoding="utf-8")
+    path = written(tmp_path, PLAN + '[roads]\ntable = "tables/roads.csv"\n')
+    first = read_plan_file(path)
+
+    assert list(first.sources) == ["plan.toml", "tables/roads.csv"]
+    assert read_sources(first.sources) == first
+
+
+def test_an_area_holds_a_subdivision_or_a_whole_country(tmp_path: Path) -> None:
+    everywhere = read_plan_file(written(tmp_path, PLAN))
+    state = read_plan_file(
+        written(tmp_path, PLAN + '[area]\ncountry = "us"\nsubdivision = "US-NE"\n')
+    )
+    country = read_plan_file(written(tmp_path, PLAN + '[area]\ncountry = "US"\n'))
+
+    asked = [("US", "NE"), ("US", "IA"), ("CA", "ON")]
+    assert [everywhere.holds(*place) for place in asked] == [True, True, True]
+    assert [state.holds(*place) for place in asked] == [True, False, False]
+    assert [country.holds(*place) for place in asked] == [True, True, False]
 
 
 def test_the_demo_s_plan_file_can_be_used() -> None:

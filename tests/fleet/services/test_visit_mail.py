@@ -167,3 +167,20 @@ def test_a_visit_without_a_time_takes_the_day(fleet: SqlStore) -> None:
         dt.date(2026, 12, 8),
         dt.date(2026, 12, 9),
     )
+
+
+def test_a_visit_over_a_night_is_told_with_both_its_days(fleet: SqlStore) -> None:
+    over = replace(VISIT, to_on=VISIT.on + dt.timedelta(days=1), to_at=dt.time(8, 45))
+    tell(fleet, over, Change.CONFIRMED)
+    (mail,) = mails(fleet, LEAD)
+    body = mail.get_body(("plain",))
+    assert body is not None
+    text = " ".join(body.get_content().split())
+    method, told = event(mail)
+
+    assert (
+        "from" not in text.split("Have them ready")[0].rsplit(" comes on ", 1)[1].split(" at ")[0]
+    )
+    assert "at 09:00 until" in text
+    assert method == "PUBLISH"
+    assert told.end - told.start == dt.timedelta(hours=23, minutes=45)
