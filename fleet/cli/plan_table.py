@@ -6,7 +6,6 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import fields
 from itertools import groupby
 from typing import TYPE_CHECKING, Final
 
@@ -15,6 +14,7 @@ from rich.text import Text
 
 from fleet.cli.grids import fitted, grid, heading, printed, terminal_width
 from fleet.cli.plan_options import PlanOptions
+from fleet.pictures.money import money_text
 from fleet.pictures.months_text import months_text
 from fleet.services.visits.rows import at_minute
 from notifications.digests.words import counted, day, dollars, joined, month
@@ -24,16 +24,6 @@ if TYPE_CHECKING:
     from schedules.visits.told import ToldTrip, ToldVisit
 
 __all__ = ["plan_table", "plan_tables"]
-
-_PARTS: Final = {
-    "miles": "miles",
-    "hours": "hours of driving",
-    "trips": "trips",
-    "nights": "nights away",
-    "visits": "stops at sites",
-    "lost_days": "days served early",
-    "changes": "changes of what was told",
-}
 
 
 def plan_tables(answers: Sequence[Answer], asked: PlanOptions) -> str:
@@ -91,7 +81,7 @@ def _months(answer: Answer, *, stops: bool) -> Iterator[RenderableType]:
     """The trips under the month they start in: a line each, or every stop."""
     trips = list(enumerate(answer.told.trips, start=1))
     lines = {number: _line(number, trip) for number, trip in trips}
-    widths = fitted(list(lines.values()), folding=[3])
+    widths = fitted(list(lines.values()), folding=[2, 3])
     for first_on, group in groupby(trips, key=lambda one: one[1].starts_on.replace(day=1)):
         some = list(group)
         cents = sum(trip.costs.total for _, trip in some)
@@ -152,16 +142,12 @@ def _money(answer: Answer) -> Iterator[RenderableType]:
     if not answer.ordered.order.needs:
         return
     plans = [answer.figures, *answer.beside]
-    rows = [["", *(plan.name for plan in plans)]]
-    for part in fields(answer.told.costs):
-        cents = [getattr(plan.costs, part.name) for plan in plans]
-        if any(cents):
-            rows.append([_PARTS[part.name], *map(dollars, cents)])
-    rows.append(["together", *(dollars(plan.costs.total) for plan in plans)])
-    rows.append([""] * len(rows[0]))
-    rows += [[name, *(count(plan) for plan in plans)] for name, count in _COUNTS.items()]
     yield ""
     yield heading("What it costs, beside going to each unit on its own due date and to each site")
+    yield Text(money_text(plans, terminal_width()).rstrip("\n"))
+    yield ""
+    rows = [["", *(plan.name for plan in plans)]]
+    rows += [[name, *(count(plan) for plan in plans)] for name, count in _COUNTS.items()]
     yield grid(_right(rows))
     yield ""
     for plan in answer.beside:
@@ -173,11 +159,8 @@ _COUNTS: Final[Mapping[str, Callable[[Compared], str]]] = {
     "technician days": lambda plan: f"{plan.days:,}",
     "nights away": lambda plan: f"{plan.nights:,}",
     "visits": lambda plan: f"{plan.visits:,}",
-    "miles": lambda plan: f"{_whole(plan.miles):,}",
     "driving": lambda plan: _hours(plan.drive_minutes),
     "days served early": lambda plan: f"{plan.lost_days:,}",
-    "services too late": lambda plan: f"{plan.late:,}",
-    "services not planned": lambda plan: f"{plan.unplaced:,}",
 }
 
 

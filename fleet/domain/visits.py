@@ -31,7 +31,7 @@ class StoredPlan:
     seed: int
     iterations: int
     versions: str
-    """Of what planned it, as 'highspy 1.10; pyvrp 0.11'."""
+    """Of what planned it, as 'numba 0.68.1; highs 1.16.0'."""
     content: str
     """The SHA-256 of the attached file that holds what it was made from and its trips."""
 
