@@ -8,8 +8,9 @@ from collections.abc import Mapping, Sequence
 from fleet.pictures.drawing import Group, Mark, Path, Point, Rect, Stroke, Words
 from fleet.pictures.letters import fit
 from fleet.pictures.palette import line_of
-from fleet.pictures.phrases import count_text, span_text, whole_miles
+from fleet.pictures.phrases import span_text, whole_miles
 from fleet.pictures.plan_words import Numbered
+from notifications.digests.words import counted
 
 __all__ = ["KEY_WIDTH", "ROW", "key_height", "key_marks", "strokes_of"]
 
@@ -49,7 +50,7 @@ def _row(one: Numbered, stroke: Stroke, at: Point, room: float) -> Group:
     y, base = at.y + ROW / 2, at.y + ROW / 2 + 0.8
     text = (
         f"{span_text(one.trip.starts_on, one.trip.ends_on)} · {one.trip.technician} · "
-        f"{count_text(len(one.trip.visits), 'visit')}, {count_text(one.services, 'service')}, "
+        f"{counted(len(one.trip.visits), 'visit')}, {counted(one.services, 'service')}, "
         f"{whole_miles(one.trip.miles)}"
     )
     sample = Path((Point(at.x, y), Point(at.x + _SAMPLE, y)), stroke)

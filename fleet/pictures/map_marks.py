@@ -16,9 +16,10 @@ from fleet.pictures.drawing import Box, Dot, Group, Mark, Path, Point, Rect, Str
 from fleet.pictures.labels import Room
 from fleet.pictures.letters import fit, width
 from fleet.pictures.palette import FAINT, SOFT
-from fleet.pictures.phrases import count_text, long_day
+from fleet.pictures.phrases import long_day
 from fleet.pictures.plan_words import Numbered, PlanWords
 from fleet.pictures.projection import Projection, projection, scale_miles
+from notifications.digests.words import counted
 from schedules.visits.model import Order
 
 __all__ = ["FURNITURE", "MapView", "map_marks"]
@@ -95,7 +96,7 @@ def _line(view: MapView, one: Numbered, way: tuple[Point, ...]) -> Group:
     trip = one.trip
     told = (
         f"Trip {one.number}, {trip.technician}, from {long_day(trip.starts_on)}: "
-        f"{count_text(len(trip.visits), 'visit')}, {count_text(one.services, 'service')}"
+        f"{counted(len(trip.visits), 'visit')}, {counted(one.services, 'service')}"
     )
     return Group("trip", told, (Path(way, view.strokes[one.number]),))
 

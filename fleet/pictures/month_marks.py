@@ -15,8 +15,9 @@ from dataclasses import dataclass
 from fleet.pictures.drawing import Box, Group, Mark, Rect, Stroke, Words
 from fleet.pictures.letters import fit, line_height, width
 from fleet.pictures.palette import FAINT, OKABE_ITO, PALE, SOFT, ink_on
-from fleet.pictures.phrases import count_text, long_day, month_text, weekday
+from fleet.pictures.phrases import long_day, month_text, weekday
 from fleet.pictures.plan_words import Numbered, PlanWords
+from notifications.digests.words import counted
 from schedules.visits.model import Order
 
 __all__ = ["CalendarView", "calendar_view", "colour_of", "letter_of", "month_marks"]
@@ -64,7 +65,7 @@ def month_marks(view: CalendarView, month: dt.date, frame: Rect) -> Group:
     name = month_text(month)
     head = Words(x=frame.left, y=frame.top + 3.6, text=name, size=9, is_bold=True)
     told = Words(
-        x=frame.right, y=frame.top + 3.6, text=count_text(len(out), "trip"), size=7, colour=SOFT,
+        x=frame.right, y=frame.top + 3.6, text=counted(len(out), "trip"), size=7, colour=SOFT,
         align="end",
     )  # fmt: skip
     grid = frame._replace(top=frame.top + _HEAD + _WEEKDAYS)
@@ -72,7 +73,7 @@ def month_marks(view: CalendarView, month: dt.date, frame: Rect) -> Group:
     for on in _days(month):
         marks += _day(view, on, _cell(grid, month, on))
     marks += [_bar(view, one, month, grid) for one in out]
-    return Group("month", f"{name}: {count_text(len(out), 'trip')}", tuple(marks))
+    return Group("month", f"{name}: {counted(len(out), 'trip')}", tuple(marks))
 
 
 def _is_out(one: Numbered, month: dt.date) -> bool:
@@ -137,8 +138,8 @@ def _bar(view: CalendarView, one: Numbered, month: dt.date, grid: Rect) -> Group
     )  # fmt: skip
     told = (
         f"Trip {one.number}, {trip.technician}, from {long_day(trip.starts_on)} to "
-        f"{long_day(trip.ends_on)}: {count_text(len(trip.visits), 'visit')}, "
-        f"{count_text(one.services, 'service')}"
+        f"{long_day(trip.ends_on)}: {counted(len(trip.visits), 'visit')}, "
+        f"{counted(one.services, 'service')}"
     )
     return Group("trip", told, (Box(lane, colour), label))
 
@@ -148,8 +149,8 @@ def _label(view: CalendarView, one: Numbered, room: float, size: float) -> tuple
     visits, name = len(one.trip.visits), one.trip.technician
     letter = letter_of(view.lanes[name])
     for text in (
-        f"{one.number} {name} · {count_text(visits, 'visit')}",
-        f"{one.number} {letter} · {count_text(visits, 'visit')}",
+        f"{one.number} {name} · {counted(visits, 'visit')}",
+        f"{one.number} {letter} · {counted(visits, 'visit')}",
         f"{one.number} {letter} · {visits}",
     ):
         if width(text, size) <= room:

@@ -16,9 +16,9 @@ from fleet.pictures.month_marks import (
     month_marks,
 )
 from fleet.pictures.palette import PALE, SOFT, ink_on
-from fleet.pictures.phrases import count_text
 from fleet.pictures.plan_words import PlanWords, numbered
 from fleet.pictures.svg import svg
+from notifications.digests.words import counted
 from schedules.visits.model import Order
 from schedules.visits.told import ToldPlan
 
@@ -86,7 +86,7 @@ def _page(
         left, upper = _MARGIN + across * (wide + _GAP), top + down * (high + _GAP)
         cells.append(month_marks(view, month, Rect(left, upper, left + wide, upper + high)))
     title = f"{view.words.title}: months"
-    told = f"A calendar of {count_text(len(view.trips), 'trip')}, weeks as rows."
+    told = f"A calendar of {counted(len(view.trips), 'trip')}, weeks as rows."
     return Picture(*size, title, told, (*_head(view, size[0]), *cells))
 
 

@@ -7,8 +7,9 @@ import datetime as dt
 from collections.abc import Iterator, Sequence
 
 from fleet.pictures.columns import cut, padded
-from fleet.pictures.phrases import count_text, month_text, span_text, weekday
+from fleet.pictures.phrases import month_text, span_text, weekday
 from fleet.pictures.plan_words import Numbered, numbered
+from notifications.digests.words import counted
 from schedules.visits.told import ToldPlan
 
 __all__ = ["months_text"]
@@ -54,8 +55,8 @@ def _counts(month: dt.date, trips: Sequence[Numbered]) -> str:
     services = [need for visit in visits for need in visit.needs]
     begun = sum(visit.arrives_on.replace(day=1) == month for visit in visits)
     done = sum(need.on.replace(day=1) == month for need in services)
-    counts = count_text(len(trips), "trip"), count_text(begun, "visit")
-    return f"{', '.join(counts)}, {count_text(done, 'service')}"
+    counts = counted(len(trips), "trip"), counted(begun, "visit")
+    return f"{', '.join(counts)}, {counted(done, 'service')}"
 
 
 def _ruler(month: dt.date, one: Numbered) -> str:

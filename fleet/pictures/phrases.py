@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 
 __all__ = [
-    "count_text",
     "day_text",
     "dollars",
     "hours_text",
@@ -87,8 +86,3 @@ def hours_text(minutes: int) -> str:
     if not hours:
         return f"{rest} min"
     return f"{hours:,} h {rest} min" if rest else f"{hours:,} h"
-
-
-def count_text(count: int, one: str, many: str = "") -> str:
-    """'1 visit', '3 visits'."""
-    return f"{count:,} {one if count == 1 else many or one + 's'}"

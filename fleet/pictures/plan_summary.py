@@ -7,9 +7,10 @@ from collections.abc import Sequence
 from fleet.files.paper import POINT
 from fleet.pictures.drawing import Rect, Words
 from fleet.pictures.money import Priced, money_marks
-from fleet.pictures.phrases import count_text, long_day
+from fleet.pictures.phrases import long_day
 from fleet.pictures.plan_paper import FOOT, MARGIN, PlanPaper
 from fleet.pictures.sheet import draw
+from notifications.digests.words import counted
 from schedules.visits.model import Order
 from schedules.visits.told import ToldPlan
 
@@ -71,7 +72,7 @@ def _notes(sheet: PlanPaper, notes: Sequence[str], y: float) -> None:
     lines = [line for note in notes for line in sheet.wrap(note, sheet.w - 2 * MARGIN)]
     fitting = max(1, int((sheet.h - FOOT - y) / _LINE))
     if len(lines) > fitting:
-        left_out = count_text(len(lines) - fitting + 1, "more line")
+        left_out = counted(len(lines) - fitting + 1, "more line")
         lines = [*lines[: fitting - 1], f"… and {left_out}"]
     for turn, line in enumerate(lines):
         sheet.text(MARGIN, y + turn * _LINE, line)

@@ -14,10 +14,11 @@ from fleet.pictures.letters import fit
 from fleet.pictures.map_key import KEY_WIDTH, ROW, key_height, key_marks, strokes_of
 from fleet.pictures.map_marks import FURNITURE, MapView, map_marks
 from fleet.pictures.palette import SOFT
-from fleet.pictures.phrases import count_text, month_text, whole_miles
+from fleet.pictures.phrases import month_text, whole_miles
 from fleet.pictures.plan_words import Numbered, PlanWords, numbered
 from fleet.pictures.projection import aspect
 from fleet.pictures.svg import svg
+from notifications.digests.words import counted
 from schedules.visits.model import Order
 from schedules.visits.told import ToldPlan
 
@@ -91,7 +92,7 @@ def month_maps(order: Order, told: ToldPlan, words: PlanWords, *, columns: int =
             marks.append(month_cell(order, words, some, cell))
         top = bottom + _GAP
     title = f"Route maps by month, {words.title}"
-    said = f"A map for each of {count_text(len(months), 'month')}: {_summary(trips)}."
+    said = f"A map for each of {counted(len(months), 'month')}: {_summary(trips)}."
     head = _title(f"{words.title}: {_summary(trips)}", _WIDTH - 2 * _MARGIN)
     return svg(Picture(_WIDTH, top + _MARGIN, title, said, (head, *marks)))
 
@@ -153,8 +154,8 @@ def _title(text: str, room: float) -> Words:
 
 def _summary(trips: Sequence[Numbered]) -> str:
     return (
-        f"{count_text(len(trips), 'trip')}, "
-        f"{count_text(sum(len(one.trip.visits) for one in trips), 'visit')}, "
-        f"{count_text(sum(one.services for one in trips), 'service')}, "
+        f"{counted(len(trips), 'trip')}, "
+        f"{counted(sum(len(one.trip.visits) for one in trips), 'visit')}, "
+        f"{counted(sum(one.services for one in trips), 'service')}, "
         f"{whole_miles(sum(one.trip.miles for one in trips))}"
     )

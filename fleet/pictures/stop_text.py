@@ -7,8 +7,9 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from fleet.pictures.clock import clock_text, local_text
-from fleet.pictures.phrases import count_text, day_text, hours_text, long_day, miles_text
+from fleet.pictures.phrases import day_text, hours_text, long_day, miles_text
 from fleet.pictures.plan_words import StopWords, UnitWords
+from notifications.digests.words import counted
 from schedules.visits.model import Need, Order, Technician
 from schedules.visits.told import ToldNeed, ToldTrip, ToldVisit
 
@@ -52,9 +53,9 @@ class TripText:
         made = [
             f"{who}. Leaves {self._words.depot} on {long_day(trip.starts_on)} at {begins}; home on "
             f"{long_day(trip.ends_on)} about {self._clock(trip.ends_minute)}.",
-            f"{count_text(len(trip.visits), 'stop')}, {count_text(services, 'service')}; "
+            f"{counted(len(trip.visits), 'stop')}, {counted(services, 'service')}; "
             f"{miles_text(trip.miles)}, {hours_text(trip.drive_minutes)} of driving; "
-            f"{count_text(trip.nights, 'night')} away. "
+            f"{counted(trip.nights, 'night')} away. "
             f"Times are planned, by the clock of {self._words.time_zone}.",
         ]
         if self._words.contact:
@@ -139,5 +140,5 @@ class TripText:
 
 
 def _way(miles: int, minutes: int, nights: int) -> str:
-    away = f", {count_text(nights, 'night')} away before you arrive" if nights else ""
+    away = f", {counted(nights, 'night')} away before you arrive" if nights else ""
     return f"Drive {miles_text(miles)}, {hours_text(minutes)}{away}"

@@ -9,7 +9,6 @@ from itertools import groupby
 from fleet.files.paper import POINT
 from fleet.pictures.clock import clock_text
 from fleet.pictures.phrases import (
-    count_text,
     day_text,
     dollars,
     hours_text,
@@ -19,6 +18,7 @@ from fleet.pictures.phrases import (
 )
 from fleet.pictures.plan_paper import FOOT, MARGIN, PlanPaper
 from fleet.pictures.plan_words import Numbered, PlanWords
+from notifications.digests.words import counted
 from schedules.visits.model import Need, Order, Technician
 from schedules.visits.told import ToldVisit
 
@@ -78,7 +78,7 @@ class TripTables:
         """The needs that are in no trip, each with the reason if it is known."""
         self._page()
         self._sheet.start_section("Unplaced")
-        self._band(f"{count_text(len(names), 'service')} without a place in the plan")
+        self._band(f"{counted(len(names), 'service')} without a place in the plan")
         for name in names:
             need, lines = self._needs.get(name), [name]
             if need is not None:
@@ -184,9 +184,9 @@ def _facts(one: Numbered) -> str:
         f"Trip {one.number}",
         f"{trip.technician}, {trip.vendor}" if trip.vendor else trip.technician,
         f"{days} {trip.ends_on.year}, from {trip.depot}",
-        f"{count_text(len(trip.visits), 'visit')}, {count_text(one.services, 'service')}",
+        f"{counted(len(trip.visits), 'visit')}, {counted(one.services, 'service')}",
         f"{whole_miles(trip.miles)}, {hours_text(trip.drive_minutes)} driven",
-        count_text(trip.nights, "night"),
+        counted(trip.nights, "night"),
         dollars(trip.costs.total),
     )
     return "  ·  ".join(parts)
