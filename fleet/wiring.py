@@ -21,6 +21,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
+from fleet.domain.records import Role
 from fleet.domain.texts import shown_address
 from fleet.errors import BadInput, Fault, StoreError
 from notifications.settings import Settings as MailSettings
@@ -47,6 +48,7 @@ __all__ = ["DEFAULT_DATABASE", "Program", "Settings", "program", "system_user", 
 
 DEFAULT_DATABASE = "sqlite:///dueward.db"
 _NUMBER_SIGNS, _NUMBER_LENGTH = string.digits + string.ascii_uppercase, 8
+_SECOND_FACTOR = (Role.CONSULTANT.value, Role.MANAGER.value)
 _ADDRESS = re.compile(r"(sqlite|postgres|postgresql)(\+\w+)?://")
 
 
@@ -56,6 +58,8 @@ class Settings:
 
     database: str = DEFAULT_DATABASE
     mail: MailSettings = field(default_factory=MailSettings)
+    second_factor: tuple[str, ...] = _SECOND_FACTOR
+    """The roles that set up a second factor before they see a page (DUEWARD_SECOND_FACTOR)."""
 
     @classmethod
     def from_environment(
@@ -74,7 +78,26 @@ class Settings:
             problem = f"{shown_address(named)} is not the address of a database"
             mend = "write sqlite:///FILE or postgresql://USER@HOST/NAME"
             raise BadInput([Fault(where, None, None, problem, mend)])
-        return cls(database=named, mail=MailSettings.of(environment))
+        return cls(
+            database=named,
+            mail=MailSettings.of(environment),
+            second_factor=_second_factor(environment.get("DUEWARD_SECOND_FACTOR")),
+        )
+
+
+def _second_factor(named: str | None) -> tuple[str, ...]:
+    """Roles by name, between commas; 'none' for nobody."""
+    if not named:
+        return _SECOND_FACTOR
+    words = [word.strip() for word in named.split(",")]
+    known = [role.value for role in Role]
+    if words == ["none"]:
+        return ()
+    if unknown := [word for word in words if word not in known]:
+        mend = f"name roles between commas, of {', '.join(known)}; or none"
+        problem = f"no role '{unknown[0]}'"
+        raise BadInput([Fault("DUEWARD_SECOND_FACTOR", None, None, problem, mend)])
+    return tuple(words)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -207,12 +230,12 @@ class Program:
         return Tools(
             public_holidays=self.public_holidays,
             settings=self.settings.mail,
-            means=self._means,
+            means=self.chart_means,
             draw=draw,
             stamp=lambda: self.stamp("mail"),
         )
 
-    def _means(self) -> Means:
+    def chart_means(self) -> Means:
         """With what charts that go by mail are made prints."""
         from fleet.charts.layout import ChartLayout
         from fleet.services.charts.printing import Means

@@ -17,6 +17,7 @@ from fleet.domain.evidence import Attachment
 from fleet.domain.records import REMOVED, Entry, RegisterRecord, StoredEntry, blanked
 from fleet.domain.register import BookText, Change, Register
 from fleet.errors import KeyTaken
+from fleet.services.access_ports import Access
 from fleet.services.calendar_ports import Events, Feeds, Links
 from fleet.services.mail_ports import MailRecord
 from fleet.services.ports import ChangeLine, HolidayYear, KeptYears, MarkColumns, Stamp
@@ -90,6 +91,10 @@ class FakeRecord:
     @property
     def feeds(self) -> Feeds:
         raise NotImplementedError("this stand-in has no calendar; use a store of SQLite")
+
+    @property
+    def access(self) -> Access:
+        raise NotImplementedError("this stand-in has no accounts; use a store of SQLite")
 
     def register(self, known_at: dt.datetime | None = None) -> Register:
         tables: dict[str, dict[tuple[str, ...], RegisterRecord]] = {}
@@ -223,10 +228,17 @@ class FakeRecord:
         for sha256 in files:
             self.files[sha256] = (self.files[sha256][0], None)
 
-    def kept_years(self) -> KeptYears:
-        rows = [(*key, *days) for key, days in sorted(self.kept.items())]
+    def kept_years(self, unit_ids: Sequence[int] | None = None) -> KeptYears:
+        kept = sorted(self.kept.items())
+        rows = [(*key, *days) for key, days in kept if unit_ids is None or key[0] in unit_ids]
         columns = [list(column) for column in zip(*rows, strict=True)] or [[] for _ in range(6)]
         return KeptYears(*columns)
+
+    def kept_since(self, tick: int) -> tuple[int, Sequence[int]]:
+        raise NotImplementedError("this stand-in counts no ticks; use a store of SQLite")
+
+    def register_version(self) -> str:
+        return str(len(self.changes))
 
     def keep(self, unit_ids: Sequence[int], years: KeptYears) -> None:
         for key in [k for k in self.kept if k[0] in unit_ids]:

@@ -10,7 +10,7 @@ from fleet.services.action_rows import carry_on_command
 from fleet.services.entry_effects import Effects
 from notifications.digests.words import day
 
-__all__ = ["effect_fields", "first_line", "then_lines"]
+__all__ = ["effect_fields", "then_lines"]
 
 
 def effect_fields(effects: Effects) -> dict[str, object]:
@@ -30,24 +30,6 @@ def effect_fields(effects: Effects) -> dict[str, object]:
         **({"outage_withdrawn_from": gone.from_on} if (gone := effects.withdrawn) else {}),
         **({"still_failed": [one.task for one in effects.still]} if effects.still else {}),
     }
-
-
-def first_line(effects: Effects) -> str:
-    """What is wrong and comes before all else; '' where nothing is."""
-    if effects.action is None or effects.ended is not None:
-        return ""
-    if effects.still and effects.action not in effects.still:
-        return ""
-    sort = "Out of limits" if effects.action.entry else "Failed"
-    told = f"{sort}: {one_line(effects.action.problem)}."
-    if effects.began is None and effects.still:
-        return f"{told} Do not use it: it is out of service until each failed check is passed."
-    if effects.began is None:
-        return f"{told} First do what the cautions say."
-    if effects.began.to_on is not None:
-        return f"{told} It was out of service until {day(effects.began.to_on)}."
-    since = f"it is out of service from {day(effects.began.from_on)}"
-    return f"{told} Do not use it: {since} until the check is passed and marked done."
 
 
 def then_lines(effects: Effects) -> Iterator[str]:

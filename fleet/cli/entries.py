@@ -7,12 +7,13 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING
 
 from fleet.cli.cautions import cautions_text
-from fleet.cli.effects import effect_fields, first_line, then_lines
+from fleet.cli.effects import effect_fields, then_lines
 from fleet.cli.output import Form, one_line, show_object
 from fleet.cli.picture import standing
 from fleet.domain.answers import StatusRow
 from fleet.domain.records import StoredEntry
 from fleet.errors import NotFound, Unanswered
+from fleet.services.effect_words import first_line
 from fleet.services.entry_effects import Effects
 from fleet.services.ports import Record
 from fleet.services.questions import Explanation, Question

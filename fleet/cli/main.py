@@ -45,6 +45,8 @@ COMMANDS: Final = {
     "visits": "What visits are planned, how firmly, and what becomes of them.",
     "digest": "What each person would get by e-mail; write it or send it.",
     "work": "Run the timetable: plan the mail that is due, and send it.",
+    "serve": "Serve the pages, and run the timetable beside them.",
+    "access": "Who may open the pages: accounts, benches, and what was tried.",
     "outbox": "What is on its way, what did not arrive, and why.",
     "away": "Who is away, and who reads their mail meanwhile.",
     "feed": "A person's calendar of due dates and visits, at an address or as a file.",

@@ -31,7 +31,7 @@ def book_of(register: Register) -> RuleBook:
 class FleetColumns:
     """Some units of a register, ready to be answered.
 
-    sites: every site of the register, in the numbers the units' calendars use; units: in the
+    sites: those where the units ever stand, in the numbers their calendars use; units: in the
     places of `columns`; duties: a row a unit × task of the book.
     """
 
@@ -58,8 +58,12 @@ def fleet_columns(
     register: Register, book: RuleBook, calendars: CalendarMaker, units: Iterable[Unit]
 ) -> FleetColumns:
     """Lay out some units; kinds that the book does not know bring no duties."""
-    sites = sorted(register.sites.values(), key=lambda site: site.site)
     chosen = list(units)
+    names = {unit.property_number for unit in chosen}
+    stands = {unit.site for unit in chosen} | {
+        move.site for move in register.placements.values() if move.property_number in names
+    }
+    sites = [register.sites[(site,)] for site in sorted(stands)]
     numbers = {site.site: number for number, site in enumerate(sites)}
     spans = _spans(register, chosen, numbers)
     rows: dict[tuple[Rule, ...], list[int]] = defaultdict(list)
@@ -88,6 +92,8 @@ def fleet_columns(
 def _spans(register: Register, units: Sequence[Unit], numbers: dict[str, int]) -> list[UnitSpan]:
     moves: dict[str, list[tuple[int, int]]] = defaultdict(list)
     for placement in register.placements.values():
+        if placement.site not in numbers:
+            continue  # It is no move of these units, whose sites all have numbers.
         move = (day_of(placement.from_on), numbers[placement.site])
         moves[placement.property_number].append(move)
     outages: dict[str, list[tuple[int, int]]] = defaultdict(list)

@@ -28,11 +28,14 @@ def doubts(
     rule: Rule | None,
     entry: Entry,
     stamp: Stamp,
+    *,
+    beside: bool = False,
 ) -> Iterator[str]:
     """What makes an entry doubtful, one sentence each, the gravest first.
 
     A pass of the check that took the unit out of use is not doubtful for coming in its outage, nor
-    for being the second mark of the day it failed on.
+    for being the second mark of the day it failed on. beside: a mark may stand beside another of
+    the same day, as where two people saw to it.
     """
     failed = failed_check(register, unit, entry.task, entry.on)
     is_return = failed is not None and is_pass(entry, rule)
@@ -45,7 +48,8 @@ def doubts(
     outage = outage_on(register, unit, entry.on)
     if outage is not None and not is_return:
         yield f"unit {unit.property_number} was out of service on {entry.on}"
-    if failed is None or not is_return or failed.action.opened_on != entry.on:
+    is_second_look = is_return and failed is not None and failed.action.opened_on == entry.on
+    if not beside and not is_second_look:
         yield from _marked_already(record, entry, rule)
 
 

@@ -61,7 +61,7 @@ def sheets(
     chosen = register.units.values() if units is None else units
     for on, some in _by_day(register, question, chosen).items():
         fleet = fleet_columns(register, book, calendars, some)
-        marks = _marks(record, fleet, unit_ids, question)
+        marks = _marks(record, fleet, unit_ids, question, is_whole=units is None)
         yield Sheet(on, fleet, marks, question.known_at, granted)
 
 
@@ -85,10 +85,17 @@ def _by_day(
 
 
 def _marks(
-    record: Record, fleet: FleetColumns, unit_ids: dict[str, int], question: Question
+    record: Record,
+    fleet: FleetColumns,
+    unit_ids: dict[str, int],
+    question: Question,
+    *,
+    is_whole: bool,
 ) -> MarkedYears:
+    """The marks of some units; is_whole: they are all there are, or most."""
     if question.known_at is None:
-        return unpacked(record.kept_years(), fleet, unit_ids)
+        ids = None if is_whole else [unit_ids[unit.property_number] for unit in fleet.units]
+        return unpacked(record.kept_years(ids), fleet, unit_ids)
     ids = [unit_ids[unit.property_number] for unit in fleet.units]
     marks = record.marks(ids, question.known_at)
     tasks = (marks.task_names[task] for task in marks.tasks.tolist())

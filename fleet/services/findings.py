@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator
+from operator import attrgetter
 
 from fleet.domain.answers import FindingRow
 from fleet.domain.records import Unit
-from fleet.domain.register import Register
 from fleet.errors import BadInput, Fault
 from fleet.services.backdated import backdated_rows
 from fleet.services.due import Sheet, sheets
 from fleet.services.entry_findings import ENTRY_FINDINGS, entry_findings
 from fleet.services.gap_findings import gap_rows
+from fleet.services.narrow import units_let_through
 from fleet.services.ports import PublicHolidays, Record
 from fleet.services.questions import Narrow, Question
 from fleet.services.returned_late import RETURNED_LATE, returned_late_rows
@@ -60,8 +61,7 @@ def finding_rows(
         rows += backdated_rows(record, from_on, last_on, question.known_at)
     if RETURNED_LATE in wanted:
         rows += returned_late_rows(record, public_holidays, from_on, to_on, question)
-    rows = [row for row in rows if _passes(row, question.narrow)]
-    return sorted(rows, key=_order)
+    return sorted(_passing(rows, question.narrow), key=_order)
 
 
 def _order(row: FindingRow) -> tuple[str, str, str, dt.date, str, str]:
@@ -69,18 +69,23 @@ def _order(row: FindingRow) -> tuple[str, str, str, dt.date, str, str]:
     return row.site, row.property_number, row.task, day, row.finding, row.entries or ""
 
 
-def _has(names: Sequence[str], value: str) -> bool:
-    return not names or value.casefold() in {name.casefold() for name in names}
-
-
-def _passes(row: FindingRow, narrow: Narrow) -> bool:
-    return (
-        _has(narrow.sites, row.site)
-        and _has(narrow.counties, row.county)
-        and _has(narrow.regions, row.region)
-        and _has(narrow.kinds, row.kind)
-        and any(_has(narrow.tasks, task) for task in row.task.split("; "))
-    )
+def _passing(rows: Iterable[FindingRow], narrow: Narrow) -> Iterator[FindingRow]:
+    """The rows that a question lets through, whatever the case of its words."""
+    wanted = [
+        (attrgetter(column), {name.casefold() for name in names})
+        for column, names in (
+            ("site", narrow.sites),
+            ("county", narrow.counties),
+            ("region", narrow.regions),
+            ("kind", narrow.kinds),
+        )
+        if names
+    ]
+    tasks = {name.casefold() for name in narrow.tasks}
+    for row in rows:
+        is_asked = all(told(row).casefold() in names for told, names in wanted)
+        if is_asked and (not tasks or tasks & set(row.task.casefold().split("; "))):
+            yield row
 
 
 def _units(record: Record, question: Question) -> list[Unit] | None:
@@ -88,27 +93,7 @@ def _units(record: Record, question: Question) -> list[Unit] | None:
     narrow = question.narrow
     if not (narrow.kinds or narrow.sites or narrow.counties or narrow.regions):
         return None
-    register = record.register(question.known_at)
-    stands = _stands(register)
-    return [
-        unit
-        for unit in register.units.values()
-        if _has(narrow.kinds, unit.kind)
-        and any(
-            _has(narrow.sites, site.site)
-            and _has(narrow.counties, site.county)
-            and _has(narrow.regions, site.region)
-            for site in (register.sites[(name,)] for name in stands[unit.property_number])
-        )
-    ]
-
-
-def _stands(register: Register) -> dict[str, set[str]]:
-    """The sites at which each unit stands at any time."""
-    found = {unit.property_number: {unit.site} for unit in register.units.values()}
-    for placement in register.placements.values():
-        found[placement.property_number].add(placement.site)
-    return found
+    return units_let_through(record.register(question.known_at), narrow)
 
 
 def _unit_ids(record: Record, sheet: Sheet) -> list[int] | None:

@@ -35,6 +35,11 @@ class Purpose(StrEnum):
     CHARTS = "charts"
     VISIT = "visit"
     REPORT = "report"
+    INVITE = "invite"
+    RESET = "reset"
+    BENCH = "bench"
+    TRIP = "trip"
+    PACKET = "packet"
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +50,7 @@ class Link:
     purpose: Purpose
     scope: Mapping[str, str]
     ends_at: dt.datetime
+    made_at: dt.datetime
 
 
 def make_link(
@@ -84,7 +90,7 @@ def look_at(record: Record, token: str, now: dt.datetime) -> Link:
         raise LinkRefused("used")
     if now >= row.ends_at:
         raise LinkRefused("ended")
-    return Link(row.email, Purpose(row.purpose), json.loads(row.scope), row.ends_at)
+    return Link(row.email, Purpose(row.purpose), json.loads(row.scope), row.ends_at, row.made_at)
 
 
 def spend(record: Record, token: str, purpose: Purpose, now: dt.datetime, by: str) -> Link:

@@ -35,12 +35,19 @@ __all__ = ["fail", "mark", "strike"]
 
 
 def mark(
-    record: Record, public_holidays: PublicHolidays, entry: Entry, *, anyway: bool, stamp: Stamp
+    record: Record,
+    public_holidays: PublicHolidays,
+    entry: Entry,
+    *,
+    anyway: bool,
+    stamp: Stamp,
+    beside: bool = False,
 ) -> tuple[StoredEntry, bool]:
     """Write one entry (an empty key gets the next free one) and say whether it is new.
 
     The same key and content again answers with the entry that stands. Raises NotFound, BadInput,
-    Doubtful (unless `anyway`) and KeyTaken. What follows from it (an action for a reading out of
+    Doubtful (unless `anyway`) and KeyTaken. beside: a second mark of one cell is no slip, as where
+    two people saw to it and neither knew of the other. What follows (an action for a reading out of
     range, an outage or its end) is written with it: `entry_effects.effects` tells. The caller
     commits.
     """
@@ -53,7 +60,9 @@ def mark(
     rule = _rule(register, unit, entry)
     _check_form(entry)
     if not anyway:
-        for doubt in doubts(record, register, public_holidays, unit, rule, entry, stamp):
+        for doubt in doubts(
+            record, register, public_holidays, unit, rule, entry, stamp, beside=beside
+        ):
             raise Doubtful(doubt)
     return _append(record, public_holidays, entry, stamp), True
 

@@ -7,7 +7,7 @@ from difflib import get_close_matches
 from itertools import chain
 
 from fleet.domain.numbers import present_numbers
-from fleet.domain.records import Site
+from fleet.domain.records import Site, Unit
 from fleet.domain.register import Register
 from fleet.errors import BadInput, Fault
 from fleet.services.columns import book_of
@@ -15,7 +15,13 @@ from fleet.services.ports import Record
 from fleet.services.questions import Narrow
 from schedules.units import STATES
 
-__all__ = ["check_names", "lets_through", "numbers_now", "unknown_numbers"]
+__all__ = [
+    "check_names",
+    "lets_through",
+    "numbers_now",
+    "units_let_through",
+    "unknown_numbers",
+]
 
 _NAMES_SHOWN = 7
 _NEAR = 0.75
@@ -51,6 +57,19 @@ def lets_through(narrow: Narrow, site: Site) -> bool:
     return all(
         not words or name.casefold() in {word.casefold() for word in words} for words, name in asked
     )
+
+
+def units_let_through(register: Register, narrow: Narrow) -> list[Unit]:
+    """The units that ever stand at a site that a question is about; kinds narrow too."""
+    sites = {site.site for site in register.sites.values() if lets_through(narrow, site)}
+    kinds = {kind.casefold() for kind in narrow.kinds}
+    moved = {move.property_number for move in register.placements.values() if move.site in sites}
+    return [
+        unit
+        for unit in register.units.values()
+        if (unit.site in sites or unit.property_number in moved)
+        if not kinds or unit.kind.casefold() in kinds
+    ]
 
 
 def numbers_now(register: Register, numbers: Sequence[str]) -> list[str]:

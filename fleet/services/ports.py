@@ -16,6 +16,7 @@ from fleet.domain.chain import Flaw, Head, Line, Seal
 from fleet.domain.evidence import Attachment
 from fleet.domain.records import Entry, RegisterRecord, StoredEntry
 from fleet.domain.register import Change, Register
+from fleet.services.access_ports import Access
 from fleet.services.calendar_ports import Events, Feeds, Links
 from fleet.services.mail_ports import MailRecord
 from notifications.outbox import Outbox
@@ -236,8 +237,16 @@ class Record(Protocol):
         """
         ...
 
-    def kept_years(self) -> KeptYears:
-        """All marked days that are kept."""
+    def kept_years(self, unit_ids: Sequence[int] | None = None) -> KeptYears:
+        """The marked days that are kept of some units (None: all)."""
+        ...
+
+    def kept_since(self, tick: int) -> tuple[int, Sequence[int]]:
+        """The present tick, and the units of which what is kept was replaced after an earlier."""
+        ...
+
+    def register_version(self) -> str:
+        """A word that stays the same as long as the register does."""
         ...
 
     def keep(self, unit_ids: Sequence[int], years: KeptYears) -> None:
@@ -262,6 +271,11 @@ class Record(Protocol):
     @property
     def feeds(self) -> Feeds:
         """The calendar addresses that were given out."""
+        ...
+
+    @property
+    def access(self) -> Access:
+        """Who may open the pages."""
         ...
 
     def commit(self) -> None:

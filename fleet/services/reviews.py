@@ -20,6 +20,7 @@ from fleet.services.columns import book_of
 from fleet.services.findings import finding_rows
 from fleet.services.load_checks import nearest
 from fleet.services.months import first_day, last_day, month_of, months, read_month
+from fleet.services.narrow import units_let_through
 from fleet.services.ports import ChangeLine, PublicHolidays, Record, Stamp
 from fleet.services.questions import Narrow, Question
 from fleet.services.review_touches import MonthKey, touches
@@ -72,9 +73,8 @@ def review_rows(
     """
     register = record.register(question.known_at)
     span = first_day(from_month), last_day(to_month)
-    keys = sorted(
-        key for key in _chart_months(register, span) if _is_asked(register, key, question)
-    )
+    charted_months = _chart_months(register, span, question.narrow)
+    keys = sorted(key for key in charted_months if _is_asked(register, key, question))
     signed = {
         key: found
         for key in keys
@@ -87,7 +87,7 @@ def review_rows(
     return [_row(register, key, signed_at.get(key), touched.get(key, ()), gaps) for key in keys]
 
 
-def _chart_months(register: Register, span: Span) -> set[MonthKey]:
+def _chart_months(register: Register, span: Span, narrow: Narrow) -> set[MonthKey]:
     """The sites and months in which a chart was there to be filled, or that were reviewed."""
     months_within = set(months(*span))
     found = {key for key in register.reviews if key[1] in months_within}
@@ -100,7 +100,8 @@ def _chart_months(register: Register, span: Span) -> set[MonthKey]:
         rules = [rule for versions in tasks.values() for rule in versions if rule.each]
         return [(r.from_on or dt.date.min, r.until_on or dt.date.max) for r in rules]
 
-    for unit in register.units.values():
+    places = Narrow(sites=narrow.sites, counties=narrow.counties, regions=narrow.regions)
+    for unit in units_let_through(register, places):
         for stay in stays(unit, moves.get(unit.property_number, ())):
             at_site = common(charted(unit), span, (stay.from_on, stay.to_on))
             for rule in dict.fromkeys(spoken(unit.kind, unit.model)) if at_site else ():

@@ -46,12 +46,12 @@ class Instant(TypeDecorator[dt.datetime]):
         return value.astimezone(dt.UTC) if isinstance(value, dt.datetime) else None
 
 
-def word(of: type[StrEnum]) -> sa.Enum:
+def word(of: type[StrEnum], length: int = 16) -> sa.Enum:
     """Make a text column that holds the values of an enumeration and reads back as its members."""
     return sa.Enum(
         of,
         native_enum=False,
         create_constraint=False,
-        length=16,
+        length=length,
         values_callable=lambda members: [member.value for member in members],
     )

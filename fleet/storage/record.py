@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
+import hashlib
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
+from typing import Any, TypeVar
 
 import sqlalchemy as sa
 
@@ -26,15 +28,19 @@ from fleet.storage import (
     seal_rows,
     walk,
 )
+from fleet.storage.access_rows import SqlAccess
 from fleet.storage.calendar_rows import SqlEvents, SqlFeeds, SqlLinks
 from fleet.storage.head_rows import Tail, read_heads
 from fleet.storage.integrity import file_flaws
 from fleet.storage.line_import import LineImport
 from fleet.storage.mail_rows import SqlMail
+from fleet.storage.memory import Key, Memory, register_key
 from fleet.storage.numbers import Numbers, read_numbers
 from fleet.storage.schema import unit
 
 __all__ = ["SqlRecord"]
+
+Value = TypeVar("Value")
 
 
 class SqlRecord:
@@ -43,20 +49,26 @@ class SqlRecord:
     Writing through one that was begun for reading is a fault of the program: RuntimeError.
     """
 
-    def __init__(self, connection: sa.Connection, *, write: bool) -> None:
+    def __init__(
+        self, connection: sa.Connection, *, write: bool, memory: Memory | None = None
+    ) -> None:
         self._connection = connection
         self._write = write
-        self._unit_ids: dict[str, int] | None = None
-        self._read_numbers: Numbers | None = None
+        self._memory = memory or Memory()
+        self._key: Key | None = None
+        self._own: dict[str, Any] | None = None
+        """What it keeps in mind since it changed the register itself; None where it has not."""
         self._tails: dict[str, Tail] = {}
 
     def register(self, known_at: dt.datetime | None = None) -> Register:
         """Sites, calendars, units, people and the book, now or as known at an instant."""
-        if known_at is None:
-            register = register_rows.read_register(self._connection)
-        else:
+        if known_at is not None:
             register = register_rows.replay_register(self._connection, known_at)
-        return self._numbers().shown_register(register)
+            return self._numbers().shown_register(register)
+        return self._recalled("register", self._read_register)
+
+    def _read_register(self) -> Register:
+        return self._numbers().shown_register(register_rows.read_register(self._connection))
 
     def withdrawn(self, kind: type[RegisterRecord]) -> frozenset[tuple[str, ...]]:
         """The keys of the records of a class that were ever withdrawn, also of those back since."""
@@ -68,14 +80,14 @@ class SqlRecord:
 
         The number a unit bears now comes after those it has given up.
         """
-        return self._numbers().unit_ids(self._known_units())
+        return self._recalled("unit ids", lambda: self._numbers().unit_ids(self._known_units()))
 
     def change(self, changes: Sequence[Change], stamp: Stamp) -> None:
         """Append change lines and bring the register up to them."""
         numbers = read_numbers(self._writing(), changes)
         stored = [numbers.stored_change(change) for change in changes]
         register_rows.apply_changes(self._writing(), stored, stamp)
-        self._unit_ids = self._read_numbers = None
+        self._own = {}
 
     def change_lines(self) -> Iterator[ChangeLine]:
         """Every change of the register, a class of records after another, each in its order."""
@@ -86,14 +98,16 @@ class SqlRecord:
     def add_book(self, text: str, sha256: str, initial: bool, stamp: Stamp) -> None:
         """Append a rule book, whole."""
         book_rows.add_book(self._writing(), text, sha256, initial, stamp)
+        self._own = {}
 
     def holiday_years(self) -> Sequence[HolidayYear]:
         """The stored snapshot of public holidays."""
-        return holiday_rows.read_holiday_years(self._connection)
+        return self._recalled("holidays", lambda: holiday_rows.read_holiday_years(self._connection))
 
     def add_holiday_years(self, years: Iterable[HolidayYear], stamp: Stamp) -> None:
         """Append years to the snapshot of public holidays."""
         holiday_rows.add_holiday_years(self._writing(), years, stamp)
+        self._own = {}
 
     def stored(self, keys: Sequence[str]) -> dict[str, StoredEntry]:
         """The entries that stand under these keys."""
@@ -140,9 +154,8 @@ class SqlRecord:
 
     def take_lines(self, lines: Iterable[Line]) -> Flaw | None:
         """Append lines as they were written elsewhere, to a record without any."""
-        flaw = LineImport(self._writing()).take(lines)
-        self._unit_ids = self._read_numbers = None
-        return flaw
+        self._own = {}
+        return LineImport(self._writing()).take(lines)
 
     def seals(self) -> list[Seal]:
         """Every root that was given out, the oldest first."""
@@ -172,9 +185,17 @@ class SqlRecord:
         """Blank the content of entries and drop that of files, with a tombstone for each."""
         disposal.remove(self._writing(), keys, files, reason, stamp)
 
-    def kept_years(self) -> KeptYears:
-        """All marked days that are kept."""
-        return kept_rows.read_kept(self._connection)
+    def kept_years(self, unit_ids: Sequence[int] | None = None) -> KeptYears:
+        """The marked days that are kept of some units (None: all)."""
+        return kept_rows.read_kept(self._connection, unit_ids)
+
+    def kept_since(self, tick: int) -> tuple[int, list[int]]:
+        """The present tick, and the units of which what is kept was replaced after an earlier."""
+        return kept_rows.read_ticks(self._connection, tick)
+
+    def register_version(self) -> str:
+        """A word that stays the same as long as the register does."""
+        return hashlib.sha256(repr(register_key(self._connection)).encode()).hexdigest()
 
     def keep(self, unit_ids: Sequence[int], years: KeptYears) -> None:
         """Replace what is kept of these units."""
@@ -200,24 +221,40 @@ class SqlRecord:
         """The calendar addresses that were given out."""
         return SqlFeeds(self._connection, self._writing)
 
+    @property
+    def access(self) -> SqlAccess:
+        """Who may open the pages."""
+        return SqlAccess(self._connection, self._writing)
+
     def commit(self) -> None:
         """Make everything since the beginning durable, and let other writers on."""
         self._connection.commit()
         self._tails.clear()
+        self._own = self._key = None
 
     def _writing(self) -> sa.Connection:
         if not self._write:
             raise RuntimeError("this unit of work was begun for reading; begin it with write=True")
         return self._connection
 
+    def _recalled(self, name: str, read: Callable[[], Value]) -> Value:
+        """A value as the process keeps it in mind, or as this transaction alone sees it."""
+        if self._own is not None:
+            if name not in self._own:
+                self._own[name] = read()
+            value: Value = self._own[name]
+            return value
+        if self._key is None:
+            self._key = register_key(self._connection)
+        return self._memory.recalled(self._key, name, read)
+
     def _numbers(self) -> Numbers:
-        if self._read_numbers is None:
-            self._read_numbers = read_numbers(self._connection)
-        return self._read_numbers
+        return self._recalled("numbers", lambda: read_numbers(self._connection))
 
     def _known_units(self) -> dict[str, int]:
         """By the property numbers that units are stored under."""
-        if self._unit_ids is None:
-            rows = self._connection.execute(sa.select(unit.c.property_number, unit.c.id))
-            self._unit_ids = dict(rows.all())
-        return self._unit_ids
+        return self._recalled("known units", self._read_known_units)
+
+    def _read_known_units(self) -> dict[str, int]:
+        rows = self._connection.execute(sa.select(unit.c.property_number, unit.c.id))
+        return dict(rows.all())

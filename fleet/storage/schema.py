@@ -40,6 +40,7 @@ __all__ = [
     "extension",
     "holiday",
     "holiday_year",
+    "kept_tick",
     "mail_setting",
     "marked_year",
     "outage",
@@ -61,7 +62,7 @@ __all__ = [
     "weekly_pattern",
 ]
 
-REVISIONS = ("0001", "0002", "0003", "0004", "0005")
+REVISIONS = ("0001", "0002", "0003", "0004", "0005", "0006")
 """Every schema there has been, oldest first; a test holds this against the migration scripts."""
 HEAD = REVISIONS[-1]
 
@@ -329,6 +330,16 @@ marked_year = sa.Table(
     sa.Column("done", sa.LargeBinary(46), nullable=False),
     sa.Column("extra", sa.LargeBinary(366)),
     sqlite_with_rowid=False,
+)
+
+# When what is kept of a unit was replaced last, in ticks of the whole table: whoever keeps answers
+# ready asks which units have another one since.
+kept_tick = sa.Table(
+    "kept_tick",
+    METADATA,
+    sa.Column("unit_id", sa.ForeignKey("unit.id"), primary_key=True),
+    sa.Column("tick", sa.BigInteger, nullable=False),
+    sa.Index(None, "tick"),
 )
 
 chain_head = sa.Table(

@@ -11,6 +11,7 @@ import sqlalchemy as sa
 from fleet.storage.engines import WRITE, make_engine, parse_url
 from fleet.storage.leadership import AdvisoryLeadership, LeaseLeadership, leadership
 from fleet.storage.lifecycle import require_current
+from fleet.storage.memory import Memory
 from fleet.storage.outbox_store import SqlOutbox
 from fleet.storage.record import SqlRecord
 from fleet.storage.refusals import in_words
@@ -22,7 +23,7 @@ class SqlStore:
     """The port `Store` on SQLite or PostgreSQL; close it when done."""
 
     def __init__(self, engine: sa.Engine, *, clock: Callable[[], dt.datetime]) -> None:
-        self._engine = engine
+        self._engine, self._memory = engine, Memory()
         self.clock = clock
         """The program's clock, for those who stamp what they write."""
 
@@ -36,7 +37,7 @@ class SqlStore:
         with in_words(self._engine), self._engine.connect() as connection:
             connection = connection.execution_options(**{WRITE: write})
             connection.begin()
-            yield SqlRecord(connection, write=write)
+            yield SqlRecord(connection, write=write, memory=self._memory)
 
     @property
     def outbox(self) -> SqlOutbox:

@@ -203,7 +203,7 @@ class BridgedRecord:
             is_done=np.array([e.mark == "done" for e in live], dtype=np.bool_),
         )
 
-    def kept_years(self) -> KeptYears:
+    def kept_years(self, unit_ids: Sequence[int] | None = None) -> KeptYears:
         return self._kept
 
     def keep(self, unit_ids: Sequence[int], years: KeptYears) -> None:

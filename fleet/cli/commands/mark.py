@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING
 import click
 
 from fleet.cli.cautions import cautions_text
-from fleet.cli.effects import effect_fields, first_line, then_lines
+from fleet.cli.effects import effect_fields, then_lines
 from fleet.cli.entries import explained, show_entry
 from fleet.cli.options import day_option, examples, formatted, opens_program
 from fleet.cli.output import Form, show_object
 from fleet.domain.records import Entry, Mark, StoredEntry
 from fleet.errors import BadInput, Fault
+from fleet.services.effect_words import first_line
 from fleet.services.entry_effects import effects
 from fleet.services.mark import fail
 from fleet.services.mark import mark as write_mark

@@ -83,7 +83,10 @@ class ChartDays:
         return other
 
     def _number(self, site: str | None) -> int | None:
-        return next((n for n, one in enumerate(self._fleet.sites) if one.site == site), None)
+        """The number of a site; None for all, and one that no site has where no unit ever stood."""
+        if site is None:
+            return None
+        return next((n for n, one in enumerate(self._fleet.sites) if one.site == site), -1)
 
     @cached_property
     def expected(self) -> Mask:

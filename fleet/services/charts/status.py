@@ -32,8 +32,9 @@ from fleet.services.charts.row_differences import row_differences
 from fleet.services.charts.rows import row_plans
 from fleet.services.charts.wanted import WantedChart, wanted_charts
 from fleet.services.columns import FleetColumns, book_of, fleet_columns
+from fleet.services.narrow import units_let_through
 from fleet.services.ports import PublicHolidays, Record
-from fleet.services.questions import Narrow, Question
+from fleet.services.questions import Question
 from fleet.services.standing import day_at
 from schedules.dates import Mask, day_of
 from schedules.rules import RuleBook
@@ -91,25 +92,21 @@ def missing_charts(
     register = record.register(question.known_at)
     book = book_of(register)
     calendars = CalendarMaker(register, record.holiday_years(), public_holidays)
-    fleet = fleet_columns(register, book, calendars, _units(register, question.narrow))
+    fleet = fleet_columns(register, book, calendars, units_let_through(register, question.narrow))
     if year is not None:
-        _refuse_past(fleet, question, year)
+        _refuse_past(register, question, year)
     seen = _Seen(register, book, fleet, question)
     wanted = wanted_charts(register, book, fleet, question, year)
     found = [row for want in wanted if (row := seen.row(want)) is not None]
     return sorted(found, key=lambda row: (row.site, row.property_number, row.year))
 
 
-def _refuse_past(fleet: FleetColumns, question: Question, year: int) -> None:
-    today = min((question.on or day_at(one, question.now) for one in fleet.sites), default=None)
+def _refuse_past(register: Register, question: Question, year: int) -> None:
+    sites = register.sites.values()
+    today = min((question.on or day_at(one, question.now) for one in sites), default=None)
     if today is not None and paper_span(year)[1] < today:
         mend = f"its charts are history: dueward chart --year {year} prints them"
         raise BadInput([Fault("--year", None, None, f"the year {year} is over", mend)])
-
-
-def _units(register: Register, narrow: Narrow) -> list[Unit]:
-    kinds = {kind.casefold() for kind in narrow.kinds}
-    return [one for one in register.units.values() if not kinds or one.kind.casefold() in kinds]
 
 
 class _Seen:

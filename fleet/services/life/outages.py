@@ -34,9 +34,9 @@ from fleet.services.why import unit_of
 from notifications.digests.words import day
 from schedules.rules import DueAfter, Rule
 
-__all__ = ["back", "broken"]
+__all__ = ["CAUTIONS", "back", "broken"]
 
-_CAUTIONS = (
+CAUTIONS = (
     "Do not use it. Tag it 'out of service' with the day and your initials, so that nobody does.",
     "Leave repairs to people trained or licensed for them; follow the manufacturer's manual, the"
     " site's safety officer and local rules.",
@@ -84,7 +84,7 @@ def broken(
         facts=_facts(unit, outage),
         said=said,
         todo=[
-            *_CAUTIONS,
+            *CAUTIONS,
             *(f"{words}." for words in reopened),
             f"When it is back: dueward back {number} --on DATE",
         ],

@@ -13,6 +13,7 @@ VISITS = (
     *("announce", "cancel", "compare", "confirm", "free", "hand-back", "list", "replan", "show"),
     *("sick", "unsuitable"),
 )
+ACCESS = ("bench", "disable", "enable", "end-second-factor", "invite", "list", "log", "pin")
 
 
 def test_the_reference_has_every_command_with_its_help() -> None:
@@ -22,6 +23,7 @@ def test_the_reference_has_every_command_with_its_help() -> None:
     assert [name for name, _ in told if " " in name] == [
         *(f"action {part}" for part in ("carry-on", "close", "open", "review")),
         *(f"visits {part}" for part in VISITS),
+        *(f"access {part}" for part in ACCESS),
     ]
     assert all(usage == name for name, usage in told)
 

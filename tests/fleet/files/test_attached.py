@@ -113,7 +113,7 @@ def test_an_encrypted_pdf_that_another_library_writes_is_refused(tmp_path: Path)
     """fpdf2 encrypts it (ISO 32000-1 7.6)."""
     document = FPDF()
     document.add_page()
-    document.set_encryption(owner_password="owner", user_password="")  # noqa: S106
+    document.set_encryption(owner_password="owner", user_password="")
     document.output(str(tmp_path / "report.pdf"))
 
     with pytest.raises(BadInput, match="the PDF is encrypted"):

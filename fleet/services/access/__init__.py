@@ -1,0 +1,1 @@
+"""Who may open the pages, and what may they see there?"""

@@ -1,0 +1,36 @@
+"""Has somebody failed too often, to be let try again now?
+
+Failures are counted by what was tried (an account, initials at a bench) and by where they came
+from; after a while both are let in again by themselves. An account is slowed whatever the address.
+"""
+
+from __future__ import annotations
+
+from fleet.services.access.caller import Caller
+from fleet.services.access.hours import TRIES, TRIES_OF_ADDRESS, WITHIN
+from fleet.services.access_ports import Access
+
+__all__ = ["forgive", "is_slowed", "note_failure"]
+
+
+def is_slowed(access: Access, caller: Caller, what: str) -> bool:
+    """Say whether what is tried, or the address it is tried from, has failed too often."""
+    since = caller.now - WITHIN
+    if access.tries(what, since) >= TRIES:
+        return True
+    return access.tries(_origin(caller), since) >= TRIES_OF_ADDRESS
+
+
+def note_failure(access: Access, caller: Caller, what: str) -> None:
+    """Count a failure, of what was tried and of the address."""
+    access.add_try(what, caller.draw(), caller.now)
+    access.add_try(_origin(caller), caller.draw(), caller.now)
+
+
+def forgive(access: Access, what: str) -> None:
+    """Forget the failures of what was tried; those of the address stay."""
+    access.forget_tries(what)
+
+
+def _origin(caller: Caller) -> str:
+    return f"from {caller.address}"

@@ -1,0 +1,1 @@
+"""What is marked at a site's bench, and how?"""

@@ -1,0 +1,1 @@
+"""The pages: what the commands answer, for people who do not type commands."""

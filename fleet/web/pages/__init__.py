@@ -1,0 +1,37 @@
+"""Which pages are there? All of them, in the order in which a newcomer meets them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+
+from fleet.web.pages import (
+    account,
+    bench,
+    bench_doors,
+    home,
+    months,
+    region,
+    sign_in,
+    site_bench,
+    site_charts,
+    sites,
+    units,
+)
+from fleet.web.routes import Pages
+
+__all__ = ["ALL"]
+
+ALL: Final[Sequence[Pages]] = (
+    home.PAGES,
+    sign_in.PAGES,
+    account.PAGES,
+    bench_doors.PAGES,
+    bench.PAGES,
+    sites.PAGES,
+    site_bench.PAGES,
+    site_charts.PAGES,
+    months.PAGES,
+    units.PAGES,
+    region.PAGES,
+)

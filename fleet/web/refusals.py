@@ -1,0 +1,110 @@
+"""What does a page say when something cannot be done? The commands' words, and no trace."""
+
+from __future__ import annotations
+
+import logging
+from http import HTTPStatus
+from typing import Final
+
+from flask import Flask, render_template, request
+from flask.typing import ResponseReturnValue
+from werkzeug.exceptions import HTTPException
+
+from fleet.errors import (
+    BadInput,
+    Doubtful,
+    FleetError,
+    KeyTaken,
+    LinkRefused,
+    NotFound,
+    StoreError,
+)
+from fleet.services.access.visitor import NOBODY
+from fleet.web.asked import Asked, asked
+from fleet.web.guard import TOKEN_FIELD
+
+__all__ = ["install"]
+
+_LOG = logging.getLogger("dueward.pages")
+
+_SAID: Final = {
+    400: (
+        "This form has grown old",
+        "Nothing was saved. Go back, load the page again, and send it once more.",
+    ),
+    401: ("You are signed out", "Nothing was saved. Sign in, then do it once more."),
+    403: ("This page is not for you", "Your account answers for other things; see your own page."),
+    404: (
+        "There is no such page",
+        "The address may be old, or it belongs to a site that is not among yours.",
+    ),
+    405: ("That cannot be done here", "Go back and use the buttons of the page."),
+    413: ("That is too large", "Send a smaller file."),
+}
+_OTHER: Final = ("Something went wrong here", "It was noted. Try once more in a minute.")
+_STATUS: Final = {
+    BadInput: 400,
+    NotFound: 404,
+    Doubtful: 409,
+    KeyTaken: 409,
+    LinkRefused: 410,
+    StoreError: 503,
+}
+
+
+def install(app: Flask) -> None:
+    """Let every failure end in a page."""
+    app.register_error_handler(HTTPException, _http)
+    app.register_error_handler(Doubtful, _doubtful)
+    app.register_error_handler(FleetError, _refused)
+    app.register_error_handler(Exception, _unforeseen)
+
+
+def _http(error: HTTPException) -> ResponseReturnValue:
+    code = error.code or 500
+    if code < 400:  # a redirect that was raised, as werkzeug does for a missing slash
+        return error.get_response()
+    heading, words = _SAID.get(code, _OTHER)
+    return _page(code, heading, [words])
+
+
+def _doubtful(error: Doubtful) -> ResponseReturnValue:
+    """Show what is doubtful with the very form that was sent, to be sent again if it is meant."""
+    hidden = [
+        (name, value)
+        for name, values in request.form.lists()
+        for value in values
+        if name not in (TOKEN_FIELD, "anyway")
+    ]
+    page = asked().page("meant.html", problem=error.problem, hidden=hidden, path=request.path)
+    return page, HTTPStatus.CONFLICT
+
+
+def _refused(error: FleetError) -> ResponseReturnValue:
+    code = next((code for kind, code in _STATUS.items() if isinstance(error, kind)), 400)
+    lines = [f"{fault.problem}; {fault.mend}" for fault in getattr(error, "faults", ())]
+    if isinstance(error, StoreError):
+        _LOG.error("the database: %s", error)
+        return _page(code, "The database cannot be used just now", [_OTHER[1]])
+    heading = "Nothing was saved" if request.method == "POST" else "That cannot be shown"
+    return _page(code, heading, lines or [str(error)])
+
+
+def _unforeseen(error: Exception) -> ResponseReturnValue:
+    _LOG.exception("an error that nobody foresaw, at %s %s", request.method, request.path)
+    return _page(500, *(_OTHER[0], [_OTHER[1]]))
+
+
+def _page(code: int, heading: str, lines: list[str]) -> ResponseReturnValue:
+    from flask import g
+
+    found: Asked | None = g.get("asked")
+    if request.accept_mimetypes.best_match(["text/html", "application/json"]) == (
+        "application/json"
+    ):
+        return {"error": heading, "details": lines}, code
+    visitor = NOBODY if found is None else found.visitor
+    page = render_template(
+        "refusal.html", asked=found, visitor=visitor, heading=heading, lines=lines, code=code
+    )
+    return page, code

@@ -1,0 +1,182 @@
+"""How are the pages served, and the timetable run beside them, until somebody says to stop?"""
+
+from __future__ import annotations
+
+import ipaddress
+import signal
+import socket
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass
+from queue import SimpleQueue
+from types import FrameType
+from typing import TYPE_CHECKING, Final
+
+from fleet.domain.records import Role
+from fleet.errors import BadInput, Fault, StoreError
+
+if TYPE_CHECKING:
+    from waitress.server import BaseWSGIServer
+
+    from fleet.web.site import WebSite
+    from fleet.wiring import Program
+
+__all__ = ["CONNECTIONS", "Door", "is_loopback", "make_server", "make_site", "run"]
+
+CONNECTIONS: Final = 1_000
+"""With the server's own limit of 100, keep-alive connections of 100 users fill it and others wait
+for 20 seconds (measured; waitress issue 301).
+"""
+_IDLE_SECONDS: Final = 120
+
+
+@dataclass(frozen=True, slots=True)
+class Door:
+    """Where the pages are listened for; proxy: the address of the one that speaks TLS, or ''."""
+
+    host: str
+    port: int
+    threads: int
+    proxy: str = ""
+
+
+def is_loopback(host: str) -> bool:
+    """Say whether only this machine can reach an address or a name."""
+    try:
+        found = {info[4][0] for info in socket.getaddrinfo(host, None)}
+    except OSError:
+        mend = "give an address of this machine, as 127.0.0.1"
+        raise BadInput([Fault("--host", None, None, f"'{host}' is no address", mend)]) from None
+    return all(ipaddress.ip_address(str(one).partition("%")[0]).is_loopback for one in found)
+
+
+def make_site(program: Program, *, is_behind_tls: bool) -> WebSite:
+    """With what one process serves its pages."""
+    from fleet.services.board import Board
+    from fleet.services.overview import Overviews
+    from fleet.web.hasher import ArgonHasher
+    from fleet.web.site import WebSite
+
+    return WebSite(
+        program=program,
+        hasher=ArgonHasher(),
+        board=Board(program.public_holidays),
+        overviews=Overviews(program.public_holidays),
+        is_behind_tls=is_behind_tls,
+        second_factor=frozenset(Role(word) for word in program.settings.second_factor),
+    )
+
+
+def make_server(site: WebSite, door: Door) -> BaseWSGIServer:
+    """The server of one process, listening; StoreError where the port is taken."""
+    from waitress import create_server
+
+    from fleet.web.app import make_app
+
+    behind: dict[str, object] = {}
+    if door.proxy:
+        behind = {
+            "trusted_proxy": door.proxy,
+            "trusted_proxy_count": 1,
+            "trusted_proxy_headers": "x-forwarded-for x-forwarded-proto x-forwarded-host",
+            "clear_untrusted_proxy_headers": True,
+        }
+    try:
+        return create_server(
+            make_app(site),
+            host=door.host,
+            port=door.port,
+            threads=door.threads,
+            connection_limit=CONNECTIONS,
+            channel_timeout=_IDLE_SECONDS,
+            asyncore_use_poll=True,
+            ident=None,
+            **behind,
+        )
+    except OSError as error:
+        mend = "stop what listens there, or give another --port"
+        raise StoreError(f"{door.host} port {door.port}: {error.strerror}; {mend}") from None
+
+
+def run(
+    program: Program,
+    door: Door,
+    say: Callable[[str], None],
+    *,
+    pages_only: bool,
+    plan_only: bool,
+) -> int:
+    """Serve until SIGTERM or Ctrl-C; 1 where the timetable ended by itself."""
+    program.store  # noqa: B018 - refuses a database that cannot be used before anything listens
+    server = make_server(make_site(program, is_behind_tls=bool(door.proxy)), door)
+    stopped = threading.Event()
+
+    def stop(number: int, frame: FrameType | None) -> None:
+        stopped.set()
+
+    before = {number: signal.signal(number, stop) for number in (signal.SIGTERM, signal.SIGINT)}
+    pages = threading.Thread(target=server.run, name="pages", daemon=True)
+    timetable = None if pages_only else _Timetable(program, say, stopped, plan_only=plan_only)
+    try:
+        pages.start()
+        say(f"the pages are at http://{door.host}:{server.effective_port}/; Ctrl-C stops them")
+        if timetable is not None:
+            timetable.start()
+        stopped.wait()
+    finally:
+        if timetable is not None:
+            timetable.end()
+        server.close()
+        for number, handler in before.items():
+            signal.signal(number, handler)
+    say("the pages have stopped")
+    return 1 if timetable is not None and timetable.has_failed else 0
+
+
+class _Timetable:
+    """The timetable in a thread of its own."""
+
+    def __init__(
+        self,
+        program: Program,
+        say: Callable[[str], None],
+        stopped: threading.Event,
+        *,
+        plan_only: bool,
+    ) -> None:
+        from notifications.smtp import ready_server
+
+        mail = program.settings.mail
+        server = None if plan_only or not mail.smtp else ready_server(mail)
+        if server is None and not plan_only:
+            say("no mail is sent: DUEWARD_SMTP names no server; mail is planned into the outbox")
+        self._program, self._say, self._stopped = program, say, stopped
+        self._worker = program.worker(server)
+        self._told: SimpleQueue[None] = SimpleQueue()
+        self._thread = threading.Thread(target=self._run, name="timetable", daemon=True)
+        self.has_failed = False
+
+    def start(self) -> None:
+        self._thread.start()
+
+    def end(self) -> None:
+        """Let the message under way be finished, then let another process lead."""
+        self._worker.stop()
+        self._told.put(None)
+        if self._thread.ident is not None:
+            self._thread.join()
+        self._worker.leadership.give_up()
+
+    def _run(self) -> None:
+        from notifications.timetable import run_until_told
+
+        try:
+            run_until_told(self._minute, self._told, self._program.clock())
+        except Exception as error:
+            self.has_failed = True
+            self._say(f"the timetable has ended: {error}")
+            self._stopped.set()
+
+    def _minute(self) -> None:
+        for line in self._worker.tick().says:
+            self._say(line)

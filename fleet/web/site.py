@@ -1,0 +1,32 @@
+"""With what are the pages served: the program, how the browser reaches them, what is kept ready?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from fleet.domain.records import Role
+from fleet.services.access_ports import Hasher
+
+if TYPE_CHECKING:
+    from fleet.services.board import Board
+    from fleet.services.overview import Overviews
+    from fleet.wiring import Program
+
+__all__ = ["WebSite"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WebSite:
+    """One process's pages.
+
+    is_behind_tls: a proxy in front of it speaks TLS with the browsers, and says so itself.
+    """
+
+    program: Program
+    hasher: Hasher
+    board: Board
+    overviews: Overviews
+    is_behind_tls: bool = False
+    second_factor: frozenset[Role] = frozenset({Role.CONSULTANT, Role.MANAGER})
+    """The roles that set up a second factor before they see anything."""
