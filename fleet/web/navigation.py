@@ -34,6 +34,7 @@ def _links(visitor: Visitor) -> Iterator[tuple[str, str]]:
         yield f"/bench/{quote(own_sites[0])}", "Bench"
     if visitor.sites(Role.CONSULTANT, Role.MANAGER):
         yield "/region", "Region" if visitor.sites(Role.CONSULTANT) else "State"
+        yield "/people", "People"
     own = sorted(visitor.sites(Role.SITE_LEAD))
     if len(own) == 1:
         yield f"/sites/{quote(own[0])}", "Site"

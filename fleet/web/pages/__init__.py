@@ -11,6 +11,7 @@ from fleet.web.pages import (
     bench_doors,
     home,
     months,
+    people,
     region,
     sign_in,
     site_bench,
@@ -34,4 +35,5 @@ ALL: Final[Sequence[Pages]] = (
     months.PAGES,
     units.PAGES,
     region.PAGES,
+    people.PAGES,
 )

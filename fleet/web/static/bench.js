@@ -8,7 +8,7 @@
   const say = document.querySelector('[data-network]'), told = document.querySelector('[data-told]');
   const box = document.querySelector('[data-waiting]'), list = box.querySelector('ul');
   const DAY = 864e5;
-  let sending = false, again = false, refused = '';
+  let sending = false, again = false, refused = '', held = '';
 
   const opened = new Promise((done, fail) => {
     const asked = indexedDB.open('dueward', 1);
@@ -52,7 +52,7 @@
     if (isOld()) said.push(`This page is of ${page.dataset.on}; marks are put for ${today()}.`);
     if (waiting) said.push(`${waiting} ${waiting === 1 ? 'mark' : 'marks'} waiting to be sent.`);
     if (waiting && Date.now() - oldest > DAY) said.push('Some wait for more than a day: find a network.');
-    if (others) said.push(`${others} of somebody else wait here; they are sent when that person signs in.`);
+    if (others) said.push(`${others} of somebody else ${others === 1 ? 'waits' : 'wait'} here, until that person signs in.`);
     if (refused) said.push(refused);
     say.textContent = said.join(' ');
     own.forEach(m => {
@@ -81,10 +81,9 @@
     if (old && answer.unit) {
       const made = document.createElement('template');
       made.innerHTML = answer.unit;
-      const held = old.contains(document.activeElement);
       const row = made.content.firstElementChild;
       old.replaceWith(row);
-      if (held) (row.querySelector('form[data-mark]:not([hidden]) button.mark') || row.querySelector('button') || row).focus();
+      if (held === m.key && document.activeElement === document.body) (row.querySelector('form[data-mark]:not([hidden]) button.mark') || row.querySelector('button') || row).focus();
     }
     const count = document.querySelector('[data-count]');
     count.textContent = answer.open ? `${answer.open} ${answer.open === 1 ? 'mark' : 'marks'} to make today` : 'Everything of today is marked';
@@ -156,6 +155,7 @@
     body.person = person;
     body.noted_at = now.toISOString();
     if (isOld()) { body.on = today(); body.key = crypto.randomUUID(); }
+    if (form.contains(document.activeElement)) held = body.key;
     await kept('readwrite', s => s.put({ key: body.key, site, at: now.getTime(), body }));
     form.querySelector('button').disabled = true;
     form.querySelector('button').prepend('\u2026 ');

@@ -50,6 +50,8 @@ PAGES = (
     ("consultant", "/region"),
     ("manager", "/region?region=South"),
     ("consultant", "/sites/alder/months/2026-02"),
+    ("manager", "/people"),
+    ("consultant", "/people?find=nobody"),
     ("consultant", "/units/A-1"),
     ("consultant", "/units/A-1/why/annual-service"),
     ("consultant", "/units/A-1/charts/2026"),
