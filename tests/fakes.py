@@ -19,6 +19,7 @@ from fleet.domain.register import BookText, Change, Register
 from fleet.errors import KeyTaken
 from fleet.services.access_ports import Access
 from fleet.services.calendar_ports import Events, Feeds, Links
+from fleet.services.job_ports import Jobs
 from fleet.services.mail_ports import MailRecord
 from fleet.services.ports import ChangeLine, HolidayYear, KeptYears, MarkColumns, Stamp
 from notifications.outbox import Outbox
@@ -95,6 +96,10 @@ class FakeRecord:
     @property
     def access(self) -> Access:
         raise NotImplementedError("this stand-in has no accounts; use a store of SQLite")
+
+    @property
+    def jobs(self) -> Jobs:
+        raise NotImplementedError("this stand-in has no jobs; use a store of SQLite")
 
     def register(self, known_at: dt.datetime | None = None) -> Register:
         tables: dict[str, dict[tuple[str, ...], RegisterRecord]] = {}

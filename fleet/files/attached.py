@@ -21,7 +21,7 @@ from fleet.files.pdf_content import PDF, pdf_flaw
 from fleet.files.pictures import picture_flaw, picture_type
 from fleet.services.ports import AttachedFile
 
-__all__ = ["MOST_BYTES", "cleaned_name", "read_attached"]
+__all__ = ["MOST_BYTES", "attached", "cleaned_name", "read_attached"]
 
 MOST_BYTES = 20 * 2**20
 """20 MB; a certificate of some pages, scanned in colour, has a tenth of that."""
@@ -43,7 +43,20 @@ def read_attached(path: Path) -> AttachedFile:
     Raises BadInput for what is no file, empty, over 20 MB, of no kind that is kept, cut short, or
     a PDF with active content; OSError where it cannot be read.
     """
-    content = _content(path)
+    return _kept(path, _content(path))
+
+
+def attached(name: str, content: bytes) -> AttachedFile:
+    """A file that came with a form; judged and named as one that is read. Raises BadInput."""
+    path = Path(cleaned_name(name))
+    if len(content) > MOST_BYTES:
+        raise _too_large(path, "more than ")
+    if not content:
+        raise _refused(path, "the file is empty", _MEND)
+    return _kept(path, content)
+
+
+def _kept(path: Path, content: bytes) -> AttachedFile:
     media_type, wrong = _judged(content)
     if wrong is not None:
         raise _refused(path, *wrong)

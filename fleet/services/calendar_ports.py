@@ -74,6 +74,10 @@ class Links(Protocol):
         """The link of a token, whatever has become of it."""
         ...
 
+    def open_of(self, purposes: Collection[str], now: dt.datetime) -> list[LinkRow]:
+        """The links for some purposes that were neither used nor have ended, the latest first."""
+        ...
+
     def spend(self, token_hash: str, purpose: str, at: dt.datetime, by: str) -> bool:
         """Mark a link used that is for this purpose, unused and has not ended; False otherwise."""
         ...

@@ -18,6 +18,7 @@ from fleet.domain.records import Entry, RegisterRecord, StoredEntry
 from fleet.domain.register import Change, Register
 from fleet.services.access_ports import Access
 from fleet.services.calendar_ports import Events, Feeds, Links
+from fleet.services.job_ports import Jobs
 from fleet.services.mail_ports import MailRecord
 from notifications.outbox import Outbox
 
@@ -276,6 +277,11 @@ class Record(Protocol):
     @property
     def access(self) -> Access:
         """Who may open the pages."""
+        ...
+
+    @property
+    def jobs(self) -> Jobs:
+        """Long work that pages asked for."""
         ...
 
     def commit(self) -> None:

@@ -57,6 +57,13 @@ class SqlLinks:
         row = self._connection.execute(query).mappings().one_or_none()
         return None if row is None else LinkRow(**row)
 
+    def open_of(self, purposes: Collection[str], now: dt.datetime) -> list[LinkRow]:
+        """The links for some purposes that were neither used nor have ended, the latest first."""
+        link = mail_link.c
+        this = (link.purpose.in_(purposes), link.used_at.is_(None), link.ends_at > now)
+        query = sa.select(mail_link).where(*this).order_by(link.made_at.desc(), link.token_hash)
+        return [LinkRow(**row) for row in self._connection.execute(query).mappings()]
+
     def spend(self, token_hash: str, purpose: str, at: dt.datetime, by: str) -> bool:
         """Mark a link used that is for this purpose, unused and has not ended; False otherwise."""
         update = (

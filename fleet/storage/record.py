@@ -32,6 +32,7 @@ from fleet.storage.access_rows import SqlAccess
 from fleet.storage.calendar_rows import SqlEvents, SqlFeeds, SqlLinks
 from fleet.storage.head_rows import Tail, read_heads
 from fleet.storage.integrity import file_flaws
+from fleet.storage.job_rows import SqlJobs
 from fleet.storage.line_import import LineImport
 from fleet.storage.mail_rows import SqlMail
 from fleet.storage.memory import Key, Memory, register_key
@@ -225,6 +226,11 @@ class SqlRecord:
     def access(self) -> SqlAccess:
         """Who may open the pages."""
         return SqlAccess(self._connection, self._writing)
+
+    @property
+    def jobs(self) -> SqlJobs:
+        """Long work that pages asked for."""
+        return SqlJobs(self._connection, self._writing)
 
     def commit(self) -> None:
         """Make everything since the beginning durable, and let other writers on."""

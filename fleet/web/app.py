@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import partial
 from itertools import chain
 
-from flask import Flask
+from flask import Flask, request
 from jinja2 import StrictUndefined
 
 from fleet.web import answers, refusals
@@ -42,5 +42,11 @@ def make_app(web: WebSite) -> Flask:
     app.add_url_rule("/worker.js", "worker_file", worker_file)
     app.before_request(partial(let_in, web, known))
     app.after_request(answers.finished)
+    app.teardown_request(_close_files)
     refusals.install(app)
     return app
+
+
+def _close_files(_: BaseException | None) -> None:
+    """Let go of what a form sent along."""
+    request.close()

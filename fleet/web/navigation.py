@@ -35,6 +35,7 @@ def _links(visitor: Visitor) -> Iterator[tuple[str, str]]:
     if visitor.sites(Role.CONSULTANT, Role.MANAGER):
         yield "/region", "Region" if visitor.sites(Role.CONSULTANT) else "State"
         yield "/people", "People"
+        yield "/links", "Links"
     own = sorted(visitor.sites(Role.SITE_LEAD))
     if len(own) == 1:
         yield f"/sites/{quote(own[0])}", "Site"

@@ -28,6 +28,8 @@ CONNECTIONS: Final = 1_000
 for 20 seconds (measured; waitress issue 301).
 """
 _IDLE_SECONDS: Final = 120
+_LAST_SECONDS: Final = 10
+"""So long a job under way may take to end; another process does it again then."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +109,8 @@ def run(
     plan_only: bool,
 ) -> int:
     """Serve until SIGTERM or Ctrl-C; 1 where the timetable ended by itself."""
+    from fleet.web.long_work import runner
+
     program.store  # noqa: B018 - refuses a database that cannot be used before anything listens
     server = make_server(make_site(program, is_behind_tls=bool(door.proxy)), door)
     stopped = threading.Event()
@@ -116,9 +120,13 @@ def run(
 
     before = {number: signal.signal(number, stop) for number in (signal.SIGTERM, signal.SIGINT)}
     pages = threading.Thread(target=server.run, name="pages", daemon=True)
+    work = threading.Thread(
+        target=runner(program).loop, args=(stopped,), name="long work", daemon=True
+    )
     timetable = None if pages_only else _Timetable(program, say, stopped, plan_only=plan_only)
     try:
         pages.start()
+        work.start()
         say(f"the pages are at http://{door.host}:{server.effective_port}/; Ctrl-C stops them")
         if timetable is not None:
             timetable.start()
@@ -127,6 +135,8 @@ def run(
         if timetable is not None:
             timetable.end()
         server.close()
+        if work.ident is not None:
+            work.join(_LAST_SECONDS)
         for number, handler in before.items():
             signal.signal(number, handler)
     say("the pages have stopped")

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 import click
@@ -55,11 +58,27 @@ def work(program: Program, once: bool, plan_only: bool, clock_is_right: bool) ->
         if once:
             return _told(worker.tick(), is_once=True)
         note("the timetable runs; Ctrl-C stops it")
-        run_until_stopped(lambda: _minute(worker), worker.stop, program.clock())
+        with _long_work(program):
+            run_until_stopped(lambda: _minute(worker), worker.stop, program.clock())
         note("the timetable has stopped")
     finally:
         worker.leadership.give_up()
     return 0
+
+
+@contextmanager
+def _long_work(program: Program) -> Iterator[None]:
+    """Do what pages have asked for, beside the timetable; the job under way is finished."""
+    from fleet.web.long_work import runner
+
+    stopped = threading.Event()
+    thread = threading.Thread(target=runner(program).loop, args=(stopped,), daemon=True)
+    thread.start()
+    try:
+        yield
+    finally:
+        stopped.set()
+        thread.join()
 
 
 def _minute(worker: Worker) -> None:

@@ -10,13 +10,17 @@ from fleet.web.pages import (
     bench,
     bench_doors,
     home,
+    jobs,
+    links,
     months,
+    packet_page,
     people,
     region,
     sign_in,
     site_bench,
     site_charts,
     sites,
+    trip,
     units,
 )
 from fleet.web.routes import Pages
@@ -36,4 +40,8 @@ ALL: Final[Sequence[Pages]] = (
     units.PAGES,
     region.PAGES,
     people.PAGES,
+    links.PAGES,
+    jobs.PAGES,
+    trip.PAGES,
+    packet_page.PAGES,
 )

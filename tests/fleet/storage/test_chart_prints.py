@@ -25,6 +25,7 @@ from fleet.storage import (
     access_schema,
     append_only,
     create,
+    job_schema,
     lifecycle,
     mail_schema,
     schema_state,
@@ -39,7 +40,7 @@ _LATER = [
     "kept_tick",
     *(
         getattr(module, name).name
-        for module in (access_schema, mail_schema, visit_schema)
+        for module in (access_schema, job_schema, mail_schema, visit_schema)
         for name in module.__all__
     ),
 ]
@@ -205,7 +206,7 @@ def test_a_populated_database_of_version_0002_comes_through_an_upgrade(
     after = _rows(rich)
     assert (copy is not None) == rich.startswith("sqlite")
     assert [after.pop(table) for table in ("chart_print", *_LATER)] == [[]] * (len(_LATER) + 1)
-    assert after == {**before, "alembic_version": ["('0006',)"]}
+    assert after == {**before, "alembic_version": ["('0007',)"]}
     with closing(open_now(rich)) as store:
         assert flaws(store) == []
         keep(store, replace(chart_print(), property_number="00417"))

@@ -74,11 +74,11 @@ def test_a_copy_that_fails_leaves_nothing_behind(
 def test_what_is_left_of_a_copy_that_was_killed_is_no_hindrance(tmp_path: Path) -> None:
     file = tmp_path / "fleet.db"
     build(f"sqlite:///{file}", invented(1, 5), [])
-    (tmp_path / "fleet-before-0006-1.db.part").write_text("half of it")
+    (tmp_path / "fleet-before-0007-1.db.part").write_text("half of it")
 
-    assert upgrade(f"sqlite:///{file}") == tmp_path / "fleet-before-0006-1.db"
+    assert upgrade(f"sqlite:///{file}") == tmp_path / "fleet-before-0007-1.db"
     assert sorted(path.name for path in tmp_path.iterdir()) == [
-        "fleet-before-0006-1.db",
+        "fleet-before-0007-1.db",
         "fleet.db",
     ]
 

@@ -26,6 +26,8 @@ IN_SCOPE = {
     "year": "2026",
     "sha256": "0" * 64,
     "token": "made-up",
+    "visit": "V-0001",
+    "name": "packet.pdf",
 }
 ELSEWHERE = {
     "birch": {"site": "birch", "number": "B-1"},

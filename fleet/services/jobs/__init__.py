@@ -1,0 +1,1 @@
+"""How is long work done beside the pages, once, whatever process dies?"""

@@ -1,0 +1,55 @@
+"""What long work is there, and what does each sort of it? Heavy libraries are imported inside."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from functools import partial
+from typing import TYPE_CHECKING
+
+from fleet.domain.jobs import Job, JobFile
+from fleet.services.jobs.run import Made, Runner, Step, Work
+
+if TYPE_CHECKING:
+    from fleet.wiring import Program
+
+__all__ = ["runner"]
+
+
+def runner(program: Program) -> Runner:
+    """What does the long work of one process."""
+    kinds: Mapping[str, Work] = {"packet": partial(_packet, program)}
+    return Runner(program.store, kinds, program.clock, program.owner)
+
+
+def _packet(program: Program, job: Job, step: Step) -> Made:
+    """The evidence of one site for a span, as it was known when it was asked for."""
+    from fleet.files.packets.pdf import packet_pdf
+    from fleet.files.packets.zip import packet_zip
+    from fleet.services.packet import packet_facts
+    from fleet.services.packet_facts import PacketQuestion
+
+    asked = job.asked
+    question = PacketQuestion(
+        site=asked["site"],
+        from_on=dt.date.fromisoformat(asked["from"]),
+        to_on=dt.date.fromisoformat(asked["to"]),
+        now=job.queued_at,
+        known_at=job.queued_at,
+        made_by=asked["made_by"],
+    )
+    step(0, 3, "the record is read")
+    with program.store.begin() as record:
+        facts = packet_facts(record, program.public_holidays, question)
+    step(1, 3, "the pages are written")
+    name = f"packet-{asked['site']}-{asked['from']}-to-{asked['to']}"
+    pdf, pages = packet_pdf(facts, f"{name}.pdf")
+    step(2, 3, "the tables are put beside them")
+    archive, files = packet_zip(facts, f"{name}.pdf", pdf)
+    return Made(
+        {"root": facts.root, "pages": str(pages), "files": str(files), "name": name},
+        [
+            JobFile(name="packet.pdf", media_type="application/pdf", content=pdf),
+            JobFile(name="packet.zip", media_type="application/zip", content=archive),
+        ],
+    )

@@ -1,0 +1,57 @@
+"""How far is long work? Whoever asked for it sees, and comes back to it after a reload."""
+
+from __future__ import annotations
+
+from flask import Response, abort
+from flask.typing import ResponseReturnValue
+
+from fleet.domain.jobs import Job, JobFile
+from fleet.services.ports import Record
+from fleet.web.asked import Asked, asked
+from fleet.web.routes import Pages
+from fleet.web.who import OVERSEERS
+
+__all__ = ["PAGES", "file_answer"]
+
+PAGES = Pages()
+
+
+@PAGES.get("/jobs/<number>", who=OVERSEERS)
+def job(number: str) -> ResponseReturnValue:
+    """How far it is, or what it came to."""
+    asking = asked()
+    with asking.read() as record:
+        found = _own(asking, record, number)
+    return asking.page("job.html", job=found)
+
+
+@PAGES.get("/jobs/<number>/<name>", who=OVERSEERS)
+def made(number: str, name: str) -> ResponseReturnValue:
+    """A file that it made."""
+    asking = asked()
+    with asking.read() as record:
+        found = _own(asking, record, number)
+        file = record.jobs.file(found.number, name)
+    if file is None:
+        abort(404)
+    return file_answer(file, f"{found.result.get('name', 'made')}.{name.rpartition('.')[2]}")
+
+
+def _own(asking: Asked, record: Record, number: str) -> Job:
+    """A job of the visitor's own; any other is not there."""
+    found = record.jobs.find(number)
+    if found is None or found.by != asking.visitor.by:
+        abort(404)
+    return found
+
+
+def file_answer(file: JobFile, name: str) -> Response:
+    """A file to be kept, under a plain name."""
+    plain = "".join(
+        sign if sign.isascii() and (sign.isalnum() or sign in ".-") else "-" for sign in name
+    )
+    headers = {
+        "Content-Disposition": f'attachment; filename="{plain}"',
+        "Cache-Control": "no-store",
+    }
+    return Response(file.content, mimetype=file.media_type, headers=headers)
