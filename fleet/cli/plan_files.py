@@ -10,16 +10,16 @@ from typing import TYPE_CHECKING
 
 from fleet.cli.output import csv_text, note
 from fleet.cli.plan_options import PlanOptions
+from fleet.desk.plan_papers import plan_remarks, plan_words
 from fleet.errors import BadInput, Fault
 from fleet.files.staging import check_free, staged
 from fleet.pictures.money import money
 from fleet.pictures.months import months
-from fleet.pictures.plan_pdf import PlanRemarks, plan_pdf
-from fleet.pictures.plan_words import PlanWords, SiteWords
+from fleet.pictures.plan_pdf import plan_pdf
 from fleet.pictures.route_map import route_map
 from fleet.services.disk import disk_told
 from fleet.services.visits.rows import VisitRow, document, visit_rows
-from notifications.digests.words import counted, day
+from notifications.digests.words import counted
 
 if TYPE_CHECKING:
     from fleet.services.visits.answer import Answer
@@ -55,11 +55,15 @@ def write_files(answers: Sequence[Answer], asked: PlanOptions, made_at: dt.datet
 
 
 def _write(answer: Answer, asked: PlanOptions, folder: Path, made_at: dt.datetime) -> None:
-    order, words, plans = answer.ordered.order, _words(answer), [answer.figures, *answer.beside]
+    order, words, plans = (
+        answer.ordered.order,
+        plan_words(answer.ordered),
+        [answer.figures, *answer.beside],
+    )
     contents = (
         plan_json(answer),
         csv_text(VisitRow._fields, visit_rows(answer)).encode(),
-        plan_pdf(order, answer.told, words, plans, asked.size, made_at, _remarks(answer)),
+        plan_pdf(order, answer.told, words, plans, asked.size, made_at, plan_remarks(answer)),
         route_map(order, answer.told, words).encode(),
         months(order, answer.told, words).encode(),
         money(plans).encode(),
@@ -76,29 +80,3 @@ def plan_json(answer: Answer) -> bytes:
     """Everything that is said of a plan; the same question and versions give the same bytes."""
     text = json.dumps(document(answer), ensure_ascii=False, indent=1, default=str, sort_keys=True)
     return f"{text}\n".encode()
-
-
-def _words(answer: Answer) -> PlanWords:
-    order = answer.ordered.order
-    return PlanWords(
-        title=f"Vendor visits, {day(order.from_on)} to {day(order.to_on)}",
-        sites={
-            name: SiteWords(
-                name=site.name,
-                county=site.county,
-                contact=site.lead_email,
-                time_zone=site.time_zone,
-            )
-            for name, site in answer.ordered.sites.items()
-        },
-    )
-
-
-def _remarks(answer: Answer) -> PlanRemarks:
-    made = ", ".join(f"{name} {version}" for name, version in answer.versions.items())
-    steps = counted(answer.effort.iterations, "iteration")
-    return PlanRemarks(
-        notes=[f"{one[:1].upper()}{one[1:]}." for one in answer.ordered.notes],
-        why={one.need.name: f"{one.reason}; {one.mend}" for one in answer.unplaced},
-        foot=f"seed {answer.effort.seed}, {steps}; {made}",
-    )

@@ -12,13 +12,14 @@ from rich.text import Text
 from fleet.cli.grids import command, fitted, grid, heading, printed
 from fleet.domain.register import Register
 from fleet.domain.visits import SiteVisit, VisitState
+from fleet.services.visits.move_words import move_words
 from fleet.services.visits.numbers import present_names, unit_and_task
 from notifications.digests.words import counted, day, dollars
 
 if TYPE_CHECKING:
     from fleet.services.visits.handing_back import HandedBack
     from fleet.services.visits.replanning import Replanned
-    from schedules.visits.difference import Difference, Move
+    from schedules.visits.difference import Difference
 
 __all__ = [
     "VisitLine",
@@ -186,7 +187,7 @@ def difference_object(found: Difference) -> dict[str, object]:
         "cents_after": found.cents_after,
         "miles_before": found.miles_before / 100,
         "miles_after": found.miles_after / 100,
-        "moves": [_move(one) for one in found.moves],
+        "moves": [move_words(one) for one in found.moves],
     }
 
 
@@ -200,22 +201,8 @@ def difference_text(found: Difference, plans: Sequence[str]) -> str:
             f" {(found.miles_after + 50) // 100:,} after."
         )
     )
-    parts += [Text(_move(one)) for one in found.moves]
+    parts += [Text(move_words(one)) for one in found.moves]
     return printed(*parts)
-
-
-def _move(move: Move) -> str:
-    was, now = move.was, move.now
-    firm = f" ({move.grade.value})" if was is not None else ""
-    if was is None and now is not None:
-        return f"{now.site}: comes in, {day(now.on)}, {now.technician}"
-    if now is None and was is not None:
-        return f"{was.site}{firm}: goes, was {day(was.on)}, {was.technician}"
-    if was is None or now is None:
-        return ""
-    who = f", {now.technician}" + (f" for {was.technician}" * (now.technician != was.technician))
-    days = f"{day(was.on)} to {day(now.on)}" if now.on != was.on else f"stays on {day(now.on)}"
-    return f"{was.site}{firm}: {days}{who}"
 
 
 def replanned_object(result: Replanned) -> dict[str, object]:

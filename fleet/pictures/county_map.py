@@ -6,11 +6,13 @@ its links take no tab stop. It carries no style of its own; the page's sheet may
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Final, Protocol
+from typing import Final
 from xml.sax.saxutils import escape, quoteattr
+
+from fleet.files.county_shapes import CountyShape, StateShapes
 
 __all__ = ["CountyFacts", "Standing", "county_map", "map_key"]
 
@@ -35,22 +37,7 @@ class CountyFacts:
     title: str
 
 
-class _Shape(Protocol):
-    @property
-    def name(self) -> str: ...
-    @property
-    def path(self) -> str: ...
-
-
-class _Shapes(Protocol):
-    @property
-    def width(self) -> int: ...
-    @property
-    def height(self) -> int: ...
-    @property
-    def counties(self) -> Sequence[_Shape]: ...
-
-
+_ORDER: Final = list(Standing)
 _WORDS: Final = {
     Standing.OWES: "owes annual service",
     Standing.SOON: "service is due",
@@ -59,18 +46,23 @@ _WORDS: Final = {
     Standing.NONE: "no laboratory",
 }
 _PATTERNS: Final = {
-    # Lines close together, dots, and thin crosses: told apart at 360 pixels and in print.
-    Standing.OWES: '<path d="M-1 1l2-2M0 7l7-7M6 8l2-2" stroke="#96231b" stroke-width="2.2"/>',
-    Standing.SOON: '<circle cx="3.5" cy="3.5" r="1.5" fill="#7a4a00"/>',
-    Standing.GAPS: '<path d="M3.5 2v3M2 3.5h3" stroke="#4d575e" stroke-width=".8"/>',
+    # A tile's side and what is drawn on it: dense lines, dots, sparse crosses. They must be told
+    # apart without colour on a map 360 pixels wide, where everything has half its size.
+    Standing.OWES: (7, '<path d="M-1 1l2-2M0 7l7-7M6 8l2-2" stroke="#96231b" stroke-width="2.2"/>'),
+    Standing.SOON: (8, '<circle cx="4" cy="4" r="2.2" fill="#7a4a00"/>'),
+    Standing.GAPS: (14, '<path d="M7 3.5v7M3.5 7h7" stroke="#4d575e" stroke-width="1.2"/>'),
 }
-_SIDE: Final = 7
-_ENDINGS: Final = (" county", " parish", " borough", " census area", " municipality", " city")
+_ENDINGS: Final = (" county", " parish", " borough", " census area", " municipality")
 
 
-def county_map(shapes: _Shapes, told: Mapping[str, CountyFacts]) -> str:
-    """The map as inline SVG; told: by the county's name, with or without the word 'County'."""
-    facts = {_plain(name): one for name, one in told.items()}
+def county_map(shapes: StateShapes, told: Mapping[str, CountyFacts]) -> str:
+    """The map as inline SVG; told: by the county's name, with or without the word 'County'.
+
+    Of two that name the same county the graver is shown; a name that the state has not is left out.
+    """
+    names = {_plain(shape.name) for shape in shapes.counties}
+    gravest_last = sorted(told.items(), key=lambda item: -_ORDER.index(item[1].standing))
+    facts = {_found(name, names): one for name, one in gravest_last}
     lines = [
         f'<svg class="county-map" viewBox="0 0 {shapes.width} {shapes.height}"'
         ' aria-hidden="true" focusable="false">',
@@ -82,26 +74,27 @@ def county_map(shapes: _Shapes, told: Mapping[str, CountyFacts]) -> str:
     return "".join(lines)
 
 
-def map_key() -> Iterator[tuple[str, Standing, str]]:
-    """For each standing a swatch as inline SVG, and its words."""
-    for standing, words in _WORDS.items():
-        name = f"key-{standing}"
-        yield (
-            '<svg class="swatch" width="28" height="18" viewBox="0 0 28 18" aria-hidden="true"'
-            f' focusable="false">{_defs(name, standing)}<rect x=".5" y=".5" width="27" height="17"'
-            f' fill="{_fill(name, standing)}" stroke="#6b7278"/></svg>',
-            standing,
-            words,
-        )
+def map_key() -> list[tuple[str, Standing, str]]:
+    """For each standing, the gravest first, a swatch as inline SVG and its words."""
+    return [(_swatch(standing), standing, words) for standing, words in _WORDS.items()]
+
+
+def _swatch(standing: Standing) -> str:
+    name = f"key-{standing}"
+    return (
+        '<svg class="swatch" width="28" height="18" viewBox="0 0 28 18" aria-hidden="true"'
+        f' focusable="false">{_defs(name, standing)}<rect x=".5" y=".5" width="27" height="17"'
+        f' fill="{_fill(name, standing)}" stroke="#6b7278"/></svg>'
+    )
 
 
 def _defs(name: str, *only: Standing) -> str:
     """The patterns; a name of their own, since a page holds several pictures."""
     made = "".join(
-        f'<pattern id="{name}-{standing}" width="{_SIDE}" height="{_SIDE}"'
-        f' patternUnits="userSpaceOnUse"><rect width="{_SIDE}" height="{_SIDE}" fill="#fff"/>'
+        f'<pattern id="{name}-{standing}" width="{side}" height="{side}"'
+        f' patternUnits="userSpaceOnUse"><rect width="{side}" height="{side}" fill="#fff"/>'
         f"{drawn}</pattern>"
-        for standing, drawn in _PATTERNS.items()
+        for standing, (side, drawn) in _PATTERNS.items()
         if not only or standing in only
     )
     return f"<defs>{made}</defs>" if made else ""
@@ -110,10 +103,10 @@ def _defs(name: str, *only: Standing) -> str:
 def _fill(name: str, standing: Standing) -> str:
     if standing in _PATTERNS:
         return f"url(#{name}-{standing})"
-    return "#fff" if standing is Standing.FINE else "#eceae2"
+    return "#fff" if standing is Standing.FINE else "#dddbd3"
 
 
-def _county(shape: _Shape, facts: CountyFacts | None) -> str:
+def _county(shape: CountyShape, facts: CountyFacts | None) -> str:
     standing = Standing.NONE if facts is None else facts.standing
     said = f"{shape.name}: {_WORDS[Standing.NONE]}" if facts is None else facts.title
     path = (
@@ -123,6 +116,12 @@ def _county(shape: _Shape, facts: CountyFacts | None) -> str:
     if facts is None or not facts.href:
         return path
     return f'<a href={quoteattr(facts.href)} tabindex="-1">{path}</a>'
+
+
+def _found(name: str, names: Collection[str]) -> str:
+    """The one of a state's plain names that is meant; 'city' goes where none is called so."""
+    plain = _plain(name)
+    return plain if plain in names else plain.removesuffix(" city")
 
 
 def _plain(name: str) -> str:

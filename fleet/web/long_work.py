@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from fleet.domain.jobs import Job, JobFile
 from fleet.services.jobs.run import Made, Runner, Step, Work
+from fleet.web.planning_work import draw_plan, plan_visits
 
 if TYPE_CHECKING:
     from fleet.wiring import Program
@@ -18,7 +19,11 @@ __all__ = ["runner"]
 
 def runner(program: Program) -> Runner:
     """What does the long work of one process."""
-    kinds: Mapping[str, Work] = {"packet": partial(_packet, program)}
+    kinds: Mapping[str, Work] = {
+        "packet": partial(_packet, program),
+        "plan": partial(plan_visits, program),
+        "pictures": partial(draw_plan, program),
+    }
     return Runner(program.store, kinds, program.clock, program.owner)
 
 

@@ -32,6 +32,8 @@ def _links(visitor: Visitor) -> Iterator[tuple[str, str]]:
     own_sites = sorted(visitor.sites(Role.SITE_LEAD, Role.BENCH))
     if len(own_sites) == 1:
         yield f"/bench/{quote(own_sites[0])}", "Bench"
+    if Role.MANAGER in visitor.roles:
+        yield "/program", "Program"
     if visitor.sites(Role.CONSULTANT, Role.MANAGER):
         yield "/region", "Region" if visitor.sites(Role.CONSULTANT) else "State"
         yield "/people", "People"

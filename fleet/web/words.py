@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 from markupsafe import Markup, escape
 
+from fleet.services.visits.move_words import move_words
 from notifications.digests.words import counted, county, day, dollars, joined, month
 
 __all__ = ["FILTERS", "clock", "place", "state"]
@@ -78,5 +79,6 @@ FILTERS: Final[Mapping[str, Callable[..., Any]]] = {
     "instant": instant_element,
     "place": place,
     "first_on": dt.date.fromisoformat,
+    "move": move_words,
     "paragraphs": paragraphs,
 }

@@ -45,7 +45,7 @@
     .split(/\s+/).filter(Boolean);
 
   function status() {
-    for (const e of shown('body *:not(svg, svg *)')) {
+    for (const e of shown('body *:not(svg, svg *, input, select, textarea, progress, meter)')) {
       if (!huesOf(e) || hasWords(seen(e))) continue;
       const box = e.closest('td, th, li, dd, dt, p, label, figcaption, a, button') ?? e.parentElement;
       const isSpot = e.matches('td, th') || Math.max(e.offsetWidth, e.offsetHeight) <= 64;
@@ -68,7 +68,7 @@
 
   function tableParts() {
     for (const table of tables()) {
-      if (!table.caption || !hasWords(table.caption.textContent)) fault('a table without a caption', table);
+      if (!table.caption?.checkVisibility() || !hasWords(table.caption.textContent)) fault('a table without a caption', table);
       for (const cell of all('th', table)) {
         if (!/^(row|col)(group)?$/.test(cell.scope)) fault('a header cell without scope', cell);
       }
@@ -98,7 +98,7 @@
     if (fields.length && !document.title.startsWith('Error:')) fault('the title of a page with errors begins "Error:"');
     const isMessage = e => hasWords(e.textContent) && !e.querySelector('input, select, textarea, a')
       && !e.closest('a, [role=alert], [class*=summary]') && !e.parentElement.closest('[class*=error]:not(:has(input, select, textarea))');
-    for (const text of shown('[class*=error], form p, form span, form div').filter(isMessage)) {
+    for (const text of shown('form :is([class*=error], p, span, div)').filter(isMessage)) {
       if (!text.matches('[class*=error]') && !/^Error:/.test(trimmed(text.textContent))) continue;
       const ids = [text, ...all('[id]', text)].map(e => e.id);
       const up = text.parentElement.closest('p, span, div')?.id;
@@ -159,7 +159,7 @@
       return getComputedStyle(up).overflowX !== 'visible' || isHeld(up);
     };
     const right = e => e.getBoundingClientRect().right;
-    const culprits = shown('body *').filter(e => right(e) > wide && !isHeld(e)).sort((a, b) => right(b) - right(a));
+    const culprits = shown('body, body *').filter(e => right(e) > wide && !isHeld(e)).sort((a, b) => right(b) - right(a));
     fault(`the page scrolls sideways at ${wide} px`, culprits[0]);
   }
 

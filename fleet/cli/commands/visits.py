@@ -152,10 +152,11 @@ def confirm(
     Leads and consultants get a mail with the event for their calendar, consultants, managers and
     the technician the stop list as PDF. The mails go out with dueward work.
     """
-    from fleet.cli.visit_acts import confirmed, write_lists
+    from fleet.cli.visit_acts import write_lists
+    from fleet.desk.confirming import confirmed
 
     with program.store.begin(write=True) as record:
-        done = confirmed(program, record, numbers, paper)
+        done = confirmed(program, record, numbers, program.stamp("command"), paper)
         if out is not None:
             write_lists(done.lists, out, replace=replace)
         record.commit()
@@ -349,7 +350,7 @@ def hand_back(
 
 def _tell(program: Program, record: Record, told: Sequence[Told], stamp: Stamp) -> None:
     """Put the mails about visits into the outbox, in the unit of work that changes them."""
-    from fleet.cli.visit_acts import told_of
+    from fleet.desk.confirming import told_of
 
     if told:
         note(f"{counted(told_of(program, record, told, stamp), 'mail')} in the outbox")

@@ -1,6 +1,6 @@
-"""How are the files of boundaries made? `python -m fleet.files.boundaries.build COUNTIES-10M.JSON`
+"""How are the files of boundaries made? `python -m fleet.files.boundaries.build FOLDER`
 
-From the topology of the npm package us-atlas 3.0.1 (its file counties-10m.json): each state on
+FOLDER is the unpacked npm package us-atlas 3.0.1, with its counties-10m.json: each state on
 Albers' equal-area projection of a sphere, with standard parallels at 1/6 and 5/6 of its own span of
 latitudes (J. P. Snyder, Map Projections: A Working Manual, U.S. Geological Survey Professional
 Paper 1395, 1987, section 14), in whole pixels of a picture 720 wide. Neighbours share their arcs,
@@ -18,7 +18,7 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any, Final
 
-__all__ = ["albers", "paths_of", "states_of"]
+__all__ = ["WIDTH", "albers", "paths_of", "states_of", "write"]
 
 WIDTH: Final = 720
 _STATES: Final = {
@@ -97,13 +97,24 @@ def paths_of(counties: Sequence[dict[str, Any]], arcs: Sequence[Sequence[Point]]
     made = [
         {
             "code": county["id"],
-            "name": county["properties"]["name"],
-            "path": "".join(_path(ring, pixels) for ring in _rings(county)),
+            "name": _name(county, counties),
+            "path": "".join(_path(ring, pixels) for ring in _rings(county))
+            or _speck(pixels[_plain(_rings(county)[0][0])][0]),
         }
         for county in sorted(counties, key=lambda one: str(one["id"]))
     ]
     height = round((max(ys) - min(ys)) * size) + 4
-    return {"width": WIDTH, "height": height, "counties": [one for one in made if one["path"]]}
+    return {"width": WIDTH, "height": height, "counties": made}
+
+
+def _name(county: dict[str, Any], counties: Sequence[dict[str, Any]]) -> str:
+    """A county's name; that of an independent city says so where a county is called the same.
+
+    The source calls both 'Baltimore'. Independent cities have codes from 510 on (ANSI INCITS 31).
+    """
+    name = str(county["properties"]["name"])
+    alike = sum(one["properties"]["name"] == name for one in counties)
+    return f"{name} city" if alike > 1 and county["id"][2:] >= "510" else name
 
 
 def _plain(number: int) -> int:
@@ -130,13 +141,20 @@ def _path(ring: Sequence[int], pixels: dict[int, list[tuple[int, int]]]) -> str:
     return f"M{kept[0][0]} {kept[0][1]}l{' '.join(steps)}z".replace(" -", "-")
 
 
-def main() -> None:
-    """Write a file a state beside this module."""
-    topology = json.loads(Path(sys.argv[1]).read_text(encoding="utf-8"))
+def _speck(point: tuple[int, int]) -> str:
+    """A mark two pixels wide, for a county that is smaller than one (Falls Church, Virginia)."""
+    return f"M{point[0] - 1} {point[1]}l1-1 1 1-1 1z"
+
+
+def write(source: Path, target: Path) -> None:
+    """Write a file a state into the folder target, from the folder source."""
+    topology = json.loads((source / "counties-10m.json").read_text(encoding="utf-8"))
     for state, told in states_of(topology).items():
-        place = Path(__file__).with_name(f"US-{state}.json")
-        place.write_text(json.dumps(told, separators=(",", ":")) + "\n", encoding="utf-8")
+        text = json.dumps(told, separators=(",", ":")) + "\n"
+        (target / f"US-{state}.json").write_text(text, encoding="utf-8", newline="\n")
 
 
 if __name__ == "__main__":
-    main()
+    if len(sys.argv) != 2:
+        sys.exit("Say where the unpacked us-atlas is: fleet.files.boundaries.build FOLDER")
+    write(Path(sys.argv[1]), Path(__file__).parent)

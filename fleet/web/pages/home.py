@@ -28,6 +28,8 @@ def first_page(asking: Asked) -> str:
         return url_for("bench.bench")
     if not visitor.is_known:
         return url_for("sign_in.sign_in_page")
+    if Role.MANAGER in visitor.roles:
+        return url_for("program.program")
     if visitor.roles.keys() & OVERSEERS:
         return url_for("region.region")
     sites = sorted(visitor.sites(Role.SITE_LEAD))

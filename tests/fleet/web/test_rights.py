@@ -27,6 +27,7 @@ IN_SCOPE = {
     "sha256": "0" * 64,
     "token": "made-up",
     "visit": "V-0001",
+    "plan": "P-0001",
     "name": "packet.pdf",
 }
 ELSEWHERE = {

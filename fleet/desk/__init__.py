@@ -1,0 +1,1 @@
+"""What do commands and pages do alike, with the whole program in hand?"""
