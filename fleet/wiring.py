@@ -111,12 +111,14 @@ class Program:
     """Seconds from any beginning, never going back."""
     user: str
     """The name the machine knows the person by."""
+    keeps_connections: bool = False
+    """Whether connections to the database stay open, as a process that serves pages wants."""
 
     @cached_property
     def _sql_store(self) -> SqlStore:
         from fleet.storage import open_store
 
-        return open_store(self.settings.database, clock=self.clock)
+        return open_store(self.settings.database, clock=self.clock, keeps=self.keeps_connections)
 
     @property
     def store(self) -> Store:

@@ -43,7 +43,7 @@ _WORDS: Final = {
     Standing.SOON: "service is due",
     Standing.GAPS: "marks are missing",
     Standing.FINE: "in order",
-    Standing.NONE: "no laboratory",
+    Standing.NONE: "nothing told",
 }
 _PATTERNS: Final = {
     # A tile's side and what is drawn on it: dense lines, dots, sparse crosses. They must be told
@@ -80,11 +80,10 @@ def map_key() -> list[tuple[str, Standing, str]]:
 
 
 def _swatch(standing: Standing) -> str:
-    name = f"key-{standing}"
     return (
         '<svg class="swatch" width="28" height="18" viewBox="0 0 28 18" aria-hidden="true"'
-        f' focusable="false">{_defs(name, standing)}<rect x=".5" y=".5" width="27" height="17"'
-        f' fill="{_fill(name, standing)}" stroke="#6b7278"/></svg>'
+        f' focusable="false">{_defs("key", standing)}<rect x=".5" y=".5" width="27" height="17"'
+        f' fill="{_fill("key", standing)}" stroke="#6b7278"/></svg>'
     )
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import sqlite3
 from pathlib import Path
+from typing import Any
 from urllib.parse import quote
 
 import sqlalchemy as sa
@@ -16,7 +17,7 @@ from sqlalchemy import event
 from sqlalchemy.engine import URL
 from sqlalchemy.engine.interfaces import DBAPIConnection
 from sqlalchemy.exc import ArgumentError
-from sqlalchemy.pool import NullPool
+from sqlalchemy.pool import NullPool, QueuePool
 
 from fleet.domain.texts import shown_address
 from fleet.errors import StoreError
@@ -36,6 +37,9 @@ WAIT_SECONDS = 5
 
 WRITE = "dueward_write"
 """The execution option of a connection whose transactions may write."""
+
+_KEPT = 10
+"""As many connections to SQLite stay open; each caches up to 64 MB of pages."""
 
 _WRITE_LOCK = 0x64756577
 """The number of PostgreSQL's advisory lock; 'duew' in ASCII."""
@@ -97,14 +101,15 @@ def _is_in_wal_mode(file: Path) -> bool:
         return False  # SQLite will say so when it opens the file
 
 
-def make_engine(url: URL, *, foreign_keys: bool = True) -> sa.Engine:
+def make_engine(url: URL, *, foreign_keys: bool = True, keeps: bool = False) -> sa.Engine:
     """Make the engine of a database that is ours or to become ours; nothing is opened yet.
 
     foreign_keys False is for migrations on SQLite only: with it, changing a table that others
-    refer to would empty them.
+    refer to would empty them. keeps: connections to SQLite stay open for the next who asks, as a
+    process that serves pages wants them; on PostgreSQL they always do.
     """
     if url.get_backend_name() == "sqlite":
-        return _sqlite_engine(url, foreign_keys=foreign_keys)
+        return _sqlite_engine(url, foreign_keys=foreign_keys, keeps=keeps)
     settings = f"-c timezone=UTC -c lock_timeout={WAIT_SECONDS * 1000}"
     try:
         engine = sa.create_engine(url, connect_args={"options": settings})
@@ -116,7 +121,7 @@ def make_engine(url: URL, *, foreign_keys: bool = True) -> sa.Engine:
     return engine
 
 
-def _sqlite_engine(url: URL, *, foreign_keys: bool) -> sa.Engine:
+def _sqlite_engine(url: URL, *, foreign_keys: bool, keeps: bool) -> sa.Engine:
     def prepare(connection: DBAPIConnection, _: object) -> None:
         # The driver begins no transaction of its own; _begin_on_sqlite does.
         connection.isolation_level = None
@@ -129,7 +134,10 @@ def _sqlite_engine(url: URL, *, foreign_keys: bool) -> sa.Engine:
         ):
             connection.cursor().execute(f"PRAGMA {pragma}").close()
 
-    engine = sa.create_engine(url, poolclass=NullPool, connect_args={"timeout": WAIT_SECONDS})
+    kept: dict[str, Any] = {"pool_size": _KEPT, "max_overflow": -1} if keeps else {}
+    pool = QueuePool if keeps else NullPool
+    waits = {"timeout": WAIT_SECONDS}
+    engine = sa.create_engine(url, poolclass=pool, connect_args=waits, **kept)
     event.listen(engine, "connect", prepare)
     event.listen(engine, "begin", _begin_on_sqlite)
     return engine

@@ -53,11 +53,12 @@ class SqlStore:
         self._engine.dispose()
 
 
-def open_store(url: str, *, clock: Callable[[], dt.datetime]) -> SqlStore:
+def open_store(url: str, *, clock: Callable[[], dt.datetime], keeps: bool = False) -> SqlStore:
     """Open the database of a fleet.
 
-    url: sqlite:///FILE or postgresql://…; clock gives the present instant, with its zone. Raises
+    url: sqlite:///FILE or postgresql://…; clock gives the present instant, with its zone; keeps:
+    connections stay open for the next who asks. Raises
     StoreError for what is missing, of another schema, or no database, and says what to run.
     """
     require_current(url)
-    return SqlStore(make_engine(parse_url(url)), clock=clock)
+    return SqlStore(make_engine(parse_url(url), keeps=keeps), clock=clock)

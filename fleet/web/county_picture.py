@@ -37,10 +37,11 @@ def county_picture(
         return None
     told = {line.county: _told(line) for line in lines}
     counts = Counter(facts.standing for facts in told.values())
+    counts[Standing.NONE] = max(0, len(shapes.counties) - len(told))
     key = [
+        # Beyond the visitor's own regions nothing is told: those counties are grey too.
         (Markup(swatch), words, counts[standing])  # noqa: S704 - drawn by us
         for swatch, standing, words in map_key()
-        if standing is not Standing.NONE
     ]
     return CountyPicture(Markup(county_map(shapes, told)), key)  # noqa: S704 - drawn by us
 

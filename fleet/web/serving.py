@@ -6,8 +6,9 @@ import ipaddress
 import signal
 import socket
 import threading
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
 from queue import SimpleQueue
 from types import FrameType
 from typing import TYPE_CHECKING, Final
@@ -28,6 +29,7 @@ CONNECTIONS: Final = 1_000
 for 20 seconds (measured; waitress issue 301).
 """
 _IDLE_SECONDS: Final = 120
+_BACKLOG: Final = 1_024
 _LAST_SECONDS: Final = 10
 """So long a job under way may take to end; another process does it again then."""
 
@@ -83,18 +85,24 @@ def make_server(site: WebSite, door: Door) -> BaseWSGIServer:
             "trusted_proxy_headers": "x-forwarded-for x-forwarded-proto x-forwarded-host",
             "clear_untrusted_proxy_headers": True,
         }
+    listening = _listening(door)
+    return create_server(
+        make_app(site),
+        sockets=[listening],
+        threads=door.threads,
+        connection_limit=CONNECTIONS,
+        channel_timeout=_IDLE_SECONDS,
+        asyncore_use_poll=True,
+        ident=None,
+        **behind,
+    )
+
+
+def _listening(door: Door) -> socket.socket:
+    """A socket at the door; the server's own would not be closed where the port is taken."""
+    family = socket.getaddrinfo(door.host, door.port, type=socket.SOCK_STREAM)[0][0]
     try:
-        return create_server(
-            make_app(site),
-            host=door.host,
-            port=door.port,
-            threads=door.threads,
-            connection_limit=CONNECTIONS,
-            channel_timeout=_IDLE_SECONDS,
-            asyncore_use_poll=True,
-            ident=None,
-            **behind,
-        )
+        return socket.create_server((door.host, door.port), family=family, backlog=_BACKLOG)
     except OSError as error:
         mend = "stop what listens there, or give another --port"
         raise StoreError(f"{door.host} port {door.port}: {error.strerror}; {mend}") from None
@@ -111,36 +119,41 @@ def run(
     """Serve until SIGTERM or Ctrl-C; 1 where the timetable ended by itself."""
     from fleet.web.long_work import runner
 
+    program = replace(program, keeps_connections=True)
     program.store  # noqa: B018 - refuses a database that cannot be used before anything listens
     server = make_server(make_site(program, is_behind_tls=bool(door.proxy)), door)
     stopped = threading.Event()
-
-    def stop(number: int, frame: FrameType | None) -> None:
-        stopped.set()
-
-    before = {number: signal.signal(number, stop) for number in (signal.SIGTERM, signal.SIGINT)}
     pages = threading.Thread(target=server.run, name="pages", daemon=True)
-    work = threading.Thread(
-        target=runner(program).loop, args=(stopped,), name="long work", daemon=True
-    )
+    work = threading.Thread(target=runner(program).loop, args=(stopped,), daemon=True)
     timetable = None if pages_only else _Timetable(program, say, stopped, plan_only=plan_only)
-    try:
+    with _signals_told(stopped):
         pages.start()
         work.start()
         say(f"the pages are at http://{door.host}:{server.effective_port}/; Ctrl-C stops them")
         if timetable is not None:
             timetable.start()
         stopped.wait()
-    finally:
         if timetable is not None:
             timetable.end()
         server.close()
-        if work.ident is not None:
-            work.join(_LAST_SECONDS)
-        for number, handler in before.items():
-            signal.signal(number, handler)
+        work.join(_LAST_SECONDS)
     say("the pages have stopped")
     return 1 if timetable is not None and timetable.has_failed else 0
+
+
+@contextmanager
+def _signals_told(stopped: threading.Event) -> Iterator[None]:
+    """While the block lasts, SIGTERM and Ctrl-C set the event and do no more."""
+
+    def stop(number: int, frame: FrameType | None) -> None:
+        stopped.set()
+
+    before = {number: signal.signal(number, stop) for number in (signal.SIGTERM, signal.SIGINT)}
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
 
 
 class _Timetable:

@@ -42,6 +42,11 @@ _NEXT: Final = (
         "When to send the vendor where (needs the extra 'plan'):",
         "plan --from {plan_from} --to {plan_to} --plan-file {plan_file} --iterations 20000",
     ),
+    (
+        "A link by which the program manager sets a password and comes in:",
+        "access invite program@bench-agency.example",
+    ),
+    ("The pages, in a browser (DUEWARD_SECOND_FACTOR=none spares you a phone):", "serve"),
 )
 """What to try next: to see what, and by which command."""
 

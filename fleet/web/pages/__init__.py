@@ -9,6 +9,7 @@ from fleet.web.pages import (
     account,
     bench,
     bench_doors,
+    calendars,
     home,
     jobs,
     links,
@@ -48,4 +49,5 @@ ALL: Final[Sequence[Pages]] = (
     jobs.PAGES,
     trip.PAGES,
     packet_page.PAGES,
+    calendars.PAGES,
 )

@@ -41,7 +41,7 @@ def region() -> ResponseReturnValue:
             abort(404)
         sites = [site for name in ([chosen] if chosen else regions) for site in regions[name]]
         view = asking.web.board.view(record, asking.now)
-        seen = [asking.web.overviews.of(record, view, site, asking.now) for site in sites]
+        seen = asking.web.overviews.of_all(record, view, sites, asking.now)
     on = max((one.on for one in seen), default=asking.now.date())
     months = _two_months(on)
     lines = county_lines(seen, months)

@@ -36,7 +36,8 @@ def test_the_demo_shows_the_state_and_commands_that_work(
     assert {digest.parent.name for digest in digests} == {"consultant", "manager", "site_lead"}
     assert {path.name for path in tmp_path.iterdir()} == {"a demo"}
     commands = re.findall(r"^    dueward (.*)$", result.stdout, re.MULTILINE)
-    assert len(commands) == 7
+    assert len(commands) == 9
+    assert commands.pop().endswith(" serve"), "it serves until it is stopped; test_serving tries it"
     monkeypatch.chdir(tmp_path)
     for command in commands:
         answer = dueward(*shlex.split(command), at=EVENING)
