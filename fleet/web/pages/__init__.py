@@ -24,6 +24,7 @@ from fleet.web.pages import (
     site_charts,
     sites,
     trip,
+    unit_acts,
     units,
 )
 from fleet.web.routes import Pages
@@ -40,6 +41,7 @@ ALL: Final[Sequence[Pages]] = (
     site_bench.PAGES,
     site_charts.PAGES,
     months.PAGES,
+    unit_acts.PAGES,
     units.PAGES,
     region.PAGES,
     people.PAGES,

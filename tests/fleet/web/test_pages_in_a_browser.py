@@ -57,6 +57,7 @@ PAGES = (
     ("consultant", "/people?find=nobody"),
     ("consultant", "/units/A-1"),
     ("consultant", "/units/A-1/why/annual-service"),
+    ("consultant", "/units/A-1/acts"),
     ("consultant", "/units/A-1/charts/2026"),
 )
 
