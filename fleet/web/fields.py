@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from collections.abc import Mapping
 from enum import StrEnum
-from typing import TypeVar
+from typing import Final, TypeVar
 
 from fleet.errors import BadInput, Fault
 from schedules.rules import FIRST_YEAR, LAST_YEAR
 
-__all__ = ["one_count", "one_day", "one_instant", "one_month", "one_of"]
+__all__ = ["at_a_form", "one_count", "one_day", "one_instant", "one_month", "one_of"]
 
 Word = TypeVar("Word", bound=StrEnum)
 
@@ -70,6 +71,18 @@ def one_count(field: str, text: str, default: int, least: int, most: int) -> int
         mend = f"give a whole number from {least} to {most}"
         raise _refused(field, f"'{text}' cannot be used", mend)
     return int(text)
+
+
+_COMMAND: Final = "dueward "
+_OPTION: Final = re.compile(r" with --[a-z-]+")
+
+
+def at_a_form(fault: Fault, fields: Mapping[str, str] | None = None) -> Fault:
+    """A fault of a service as a form tells of it: at its field, without advice for a terminal."""
+    name = (fault.column or "").lstrip("-")
+    mend = "correct it and send it again" if _COMMAND in fault.mend else fault.mend
+    at = (fields or {}).get(name, name.replace("-", "_"))
+    return Fault(fault.file, fault.row, at, fault.problem, _OPTION.sub("", mend))
 
 
 def _refused(field: str, problem: str, mend: str) -> BadInput:

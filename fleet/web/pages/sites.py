@@ -26,7 +26,7 @@ from fleet.services.why import unit_of
 from fleet.web.asked import Asked, asked
 from fleet.web.fields import one_day
 from fleet.web.routes import Pages
-from fleet.web.who import LEADS
+from fleet.web.who import LEADS, OVERSEERS
 from notifications.facts import Chart, Standing
 
 __all__ = ["PAGES"]
@@ -73,6 +73,7 @@ def _facts(asking: Asked, record: Record, name: str) -> dict[str, object]:
         "next_visit": next_visits(register, seen.on).get(name),
         "devices": access.devices_at(name),
         "people": access.bench_people(name),
+        "may_issue": name in asking.visitor.sites(*OVERSEERS),
         "may_enrol": name in asking.visitor.sites(Role.SITE_LEAD, Role.CONSULTANT),
         "years": (seen.on.year, seen.on.year + 1),
     }

@@ -24,7 +24,7 @@ from fleet.services.ports import AttachedFile, Record
 from fleet.services.service import record_service
 from fleet.services.standing import site_of, today_of
 from fleet.web.asked import Asked, asked
-from fleet.web.fields import one_day, one_of
+from fleet.web.fields import at_a_form, one_day, one_of
 from fleet.web.routes import Pages
 from fleet.web.who import LEADS, OVERSEERS
 
@@ -33,8 +33,6 @@ __all__ = ["PAGES"]
 PAGES = Pages()
 
 _MOST_BYTES: Final = 8 * 2**20
-_COMMAND: Final = "dueward "
-"""Advice that names a command is for a terminal."""
 
 
 @PAGES.get("/units/<path:number>/acts", who=LEADS)
@@ -91,17 +89,11 @@ def _does(number: str, done: str, act: Act, *roles: Role) -> ResponseReturnValue
             act(asking, record, unit)
             record.commit()
     except BadInput as error:
-        faults = [_plain(fault) for fault in error.faults]
+        faults = [at_a_form(fault) for fault in error.faults]
         with asking.read() as record:
             facts = _facts(asking, record, number)
         return asking.form_again("unit_acts.html", faults, typed=request.form, at=done, **facts)
     return redirect(url_for("units.unit", number=unit.property_number, done=done))
-
-
-def _plain(fault: Fault) -> Fault:
-    """A fault without advice for the terminal."""
-    mend = "correct it and send it again" if _COMMAND in fault.mend else fault.mend
-    return Fault(fault.file, fault.row, (fault.column or "").lstrip("-"), fault.problem, mend)
 
 
 @PAGES.post("/units/<path:number>/back", who=LEADS)

@@ -58,6 +58,7 @@ PAGES = (
     ("consultant", "/units/A-1"),
     ("consultant", "/units/A-1/why/annual-service"),
     ("consultant", "/units/A-1/acts"),
+    ("consultant", "/sites/alder/issue"),
     ("consultant", "/units/A-1/charts/2026"),
 )
 
