@@ -12,6 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from notifications.addresses import one_line
+from notifications.digests.page_addresses import page_address
 from notifications.digests.sections import cleaned
 from notifications.digests.words import day, joined, week_start
 from notifications.facts import Reader, StandIn
@@ -175,8 +176,8 @@ def subject(whose: str, short: str, news: Sequence[str]) -> str:
 
 def where(base_url: str, command: str, on: dt.date, options: Mapping[str, Sequence[str]]) -> str:
     """Where to see all of it: the pages if they are served, else a command to copy."""
-    if base_url:
-        return base_url
+    if page := page_address(base_url, command, options):
+        return page
     given = [
         f"{option} {shlex.quote(one_line(value))}"
         for option, values in options.items()

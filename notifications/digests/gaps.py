@@ -9,6 +9,7 @@ from collections.abc import Iterable, Sequence
 from notifications.addresses import one_line
 from notifications.digests.folding import item
 from notifications.digests.frame import for_whom, letter, listed, subject
+from notifications.digests.page_addresses import page_address
 from notifications.digests.sections import Line, Section, Tone, capped, grouped_units
 from notifications.digests.words import counted, day, gap_words, month, title_of
 from notifications.event_facts import GapsFacts
@@ -113,7 +114,7 @@ def gap_section(site: MonthGaps, base_url: str) -> Section:
         caption=tr("Mark what was done, or say why it was not; the most first"),
         columns=(tr("Unit and task"), tr("How it stands")),
         lines=tuple(_line(charts) for charts in some),
-        where=base_url or command,
+        where=page_address(base_url, "gaps", {"--site": [site.place.site]}) or command,
     )
 
 

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 from notifications.addresses import one_line
 from notifications.digests.frame import for_whom, letter, listed, subject
+from notifications.digests.page_addresses import page_address
 from notifications.digests.sections import Line, Section, Tone, capped
 from notifications.digests.words import counted
 from notifications.event_facts import NewChartsFacts, SiteCharts
@@ -119,5 +120,6 @@ def _section(site: SiteCharts, base_url: str) -> Section:
             )
             for chart in site.charts
         ),
-        where=base_url or f"dueward chart --status --site {name}",
+        where=page_address(base_url, "chart --status", {"--site": [site.place.site]})
+        or f"dueward chart --status --site {name}",
     )

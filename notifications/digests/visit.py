@@ -8,6 +8,7 @@ from collections.abc import Iterator
 
 from notifications.addresses import one_line
 from notifications.digests.frame import for_whom, letter, subject
+from notifications.digests.page_addresses import page_address
 from notifications.digests.sections import Line, Section, Tone, capped
 from notifications.digests.words import cautions_of, counted, day, title_of
 from notifications.event_facts import Change, VisitFacts, VisitTask
@@ -142,5 +143,6 @@ def _section(facts: VisitFacts, base_url: str) -> Section:
             )
             for task in facts.tasks
         ),
-        where=base_url or f"dueward due --site {shlex.quote(one_line(facts.place.site))}",
+        where=page_address(base_url, "due", {"--site": [facts.place.site]})
+        or f"dueward due --site {shlex.quote(one_line(facts.place.site))}",
     )

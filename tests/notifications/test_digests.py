@@ -327,23 +327,6 @@ def test_a_visit_is_told_when_it_is_known() -> None:
     )
 
 
-@pytest.mark.parametrize(
-    ("base_url", "where"),
-    [
-        ("", "dueward due --site alder --on 2026-11-16"),
-        ("https://lab.example/dueward", "https://lab.example/dueward"),
-    ],
-)
-def test_a_long_list_is_cut_and_says_where_the_rest_is(base_url: str, where: str) -> None:
-    late = tuple(a_duty(-30 - n, property_number=f"NE-{n}") for n in range(50))
-
-    made = digests.site_lead(lead_facts(*late), base_url)
-
-    assert f"and 10 more; see all of them: {where}" in re.sub(r"\s+", " ", text(made))
-    assert "OVERDUE (50)" in text(made)
-    assert len(re.findall(r"^\* NE-", text(made), re.MULTILINE)) == 40
-
-
 def test_a_command_to_copy_quotes_what_a_shell_would_run() -> None:
     place = dataclasses.replace(PLACE, site="$(halt); x")
     late = tuple(a_duty(-30, place=place, property_number=f"NE-{n}") for n in range(41))
