@@ -9,13 +9,14 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
+from itertools import product
 
 from hypothesis import strategies as st
 
 from schedules.visits.model import Depot, Lock, Need, Order, Prices, Stand, Technician, Trip
 from schedules.visits.problem import Problem
 
-__all__ = ["orders", "problems", "trips"]
+__all__ = ["orders", "problems", "quickest", "trips"]
 
 # A Wednesday to a Sunday: the first and last week of the span are not whole, a year ends in it.
 FROM_ON = dt.date(2026, 12, 23)
@@ -50,6 +51,17 @@ def orders(draw: st.DrawFn) -> Order:
             _tables(places, st.one_of(st.integers(0, 60), st.integers(0, 240), st.integers(0, 900)))
         ),
     )
+
+
+def quickest(legs: Table) -> Table:
+    """The legs by the quickest ways, so that no way round is quicker than the way itself.
+
+    Roads are so, and a table drawn at random is not (Floyd and Warshall's method).
+    """
+    some = [list(row) for row in legs]
+    for via, start, end in product(range(len(legs)), repeat=3):
+        some[start][end] = min(some[start][end], some[start][via] + some[via][end])
+    return tuple(map(tuple, some))
 
 
 @st.composite
