@@ -113,6 +113,8 @@ class Program:
     """The name the machine knows the person by."""
     keeps_connections: bool = False
     """Whether connections to the database stay open, as a process that serves pages wants."""
+    clock_is_set: bool = False
+    """Whether the clock is set to another day, as the demo's is: browsers are to follow it."""
 
     @cached_property
     def _sql_store(self) -> SqlStore:

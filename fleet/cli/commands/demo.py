@@ -14,9 +14,10 @@ import click
 
 from fleet.cli.commands.digest import asked
 from fleet.cli.commands.load import load_paths
+from fleet.cli.demo_pages import doors, on_the_day
 from fleet.cli.grids import counts_grid, grid, heading, printed
 from fleet.cli.options import DATABASE, examples, opens_program
-from fleet.cli.output import write_text
+from fleet.cli.output import note, write_text
 from fleet.cli.picture import owing_counties
 from fleet.cli.refusals import ended
 from fleet.domain.answers import StatusRow
@@ -54,19 +55,36 @@ _NEXT: Final = (
 @click.command(
     epilog=examples(
         "dueward demo my-demo",
+        "dueward demo --serve",
     )
 )
 @opens_program
 @click.argument("folder", type=click.Path(path_type=Path), default="dueward-demo")
+@click.option(
+    "--serve",
+    is_flag=True,
+    help="Then serve its pages to this machine, and tell who may come in by which password.",
+)
+@click.option(
+    "--port",
+    default=8000,
+    show_default=True,
+    type=click.IntRange(0, 65_535),
+    help="Where the pages are served; 0 takes a free one.",
+)
 @click.pass_context
-def demo(ctx: click.Context, program: Program, folder: Path) -> int:
+def demo(ctx: click.Context, program: Program, folder: Path, serve: bool, port: int) -> int:
     """Build an invented state's fleet and show what the program says of it.
 
     The database, the digests and a plan file for dueward plan are written into FOLDER (default:
-    dueward-demo). Everything in it is invented but the geography.
+    dueward-demo). Everything in it is invented but the geography. With --serve the pages show the
+    day after its record ends, until Ctrl-C stops them.
     """
     if not ctx.meta.get(DATABASE):
         program = program.at(f"sqlite:///{folder / 'dueward.db'}")
+        ctx.call_on_close(program.close)
+    if serve:
+        program = on_the_day(program, demo_day())
         ctx.call_on_close(program.close)
     check_fresh(program)
     with made(folder), as_file(files("demo_data") / "files") as data:
@@ -78,6 +96,12 @@ def demo(ctx: click.Context, program: Program, folder: Path) -> int:
     plan_file = folder / "plan.toml"
     plan_file.write_bytes((files("demo_data") / "plan.toml").read_bytes())
     write_text(next_steps(program, answer.rows, plan_file))
+    if serve:
+        from fleet.web import serving
+
+        write_text(doors(program))
+        door = serving.Door("127.0.0.1", port, threads=8)
+        serving.run(program, door, note, pages_only=True, plan_only=True)
     return ended([*answer.failures, *failures])
 
 

@@ -27,7 +27,9 @@
   const all = async () => (await kept('readonly', s => s.getAll())).sort((a, b) => a.at - b.at);
   const mine = async () => (await all()).filter(m => m.body.person === person && m.site === site);
   const words = task => task.replace(/-/g, ' ').replace(/^./, c => c.toUpperCase());
-  const today = () => new Intl.DateTimeFormat('en-CA', { timeZone: page.dataset.zone }).format(new Date());
+  const apart = page.dataset.clock ? Date.parse(page.dataset.clock) - Date.now() : 0;
+  const clock = () => new Date(Date.now() + apart);
+  const today = () => new Intl.DateTimeFormat('en-CA', { timeZone: page.dataset.zone }).format(clock());
 
   /* A page that was kept from another day puts marks for today, under keys of their own. */
   const isOld = () => page.dataset.on !== today();
@@ -51,7 +53,7 @@
     const waiting = own.filter(m => !m.fault).length, said = [];
     if (isOld()) said.push(`This page is of ${page.dataset.on}; marks are put for ${today()}.`);
     if (waiting) said.push(`${waiting} ${waiting === 1 ? 'mark' : 'marks'} waiting to be sent.`);
-    if (waiting && Date.now() - oldest > DAY) said.push('Some wait for more than a day: find a network.');
+    if (waiting && clock() - oldest > DAY) said.push('Some wait for more than a day: find a network.');
     if (others) said.push(`${others} of somebody else ${others === 1 ? 'waits' : 'wait'} here, until that person signs in.`);
     if (refused) said.push(refused);
     say.textContent = said.join(' ');
@@ -150,7 +152,7 @@
     event.preventDefault();
     if (form.dataset.waits) return;
     form.dataset.waits = 'yes';
-    const body = Object.fromEntries(new FormData(form)), now = new Date();
+    const body = Object.fromEntries(new FormData(form)), now = clock();
     delete body.form_token;
     body.person = person;
     body.noted_at = now.toISOString();

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -248,3 +249,23 @@ def test_a_page_kept_from_yesterday_marks_today(
         page.context.set_offline(False)
         page.wait_for_timeout(300)
     assert len(marked(lab)) == 1, "whoever stood there has been signed out meanwhile"
+
+
+def test_where_the_clock_is_set_as_the_demos_is_the_browser_follows_it(
+    served: tuple[Lab, str], a_browser: Chromium
+) -> None:
+    lab, _ = served
+    bench = lab.at_bench()
+    program = replace(lab.program, clock_is_set=True)
+    other = replace(lab, web=replace(lab.web, program=program))
+    with (
+        closing(program),
+        served_lab(other) as address,
+        page_of(a_browser, 360, 740, cookies=cookies_of(bench)) as page,
+    ):
+        page.clock.install(time=lab.now[0] + dt.timedelta(days=300))
+        page.clock.resume()
+        page.goto(f"{address}/bench/alder")
+        touch(page, "A-1")
+        (entry,) = wait_for(page, lab, 1)
+    assert entry.entry.on == dt.date(2026, 3, 3)

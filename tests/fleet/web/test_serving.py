@@ -15,9 +15,11 @@ from pathlib import Path
 import pytest
 
 from fleet.errors import BadInput, StoreError
+from fleet.storage import open_store
+from fleet.web.hasher import ArgonHasher
 from fleet.web.serving import CONNECTIONS, Door, is_loopback, make_server
 from tests.fleet.cli.conftest import Dueward, dueward, files, loaded
-from tests.fleet.web.lab import Lab
+from tests.fleet.web.lab import NOON, Lab
 
 __all__ = ["dueward", "files", "loaded"]
 
@@ -125,3 +127,30 @@ def test_behind_tls_the_proxy_tells_who_asks_and_the_browser_is_held_to_tls(lab:
     app = make_app(replace(lab.web, is_behind_tls=True))
     answer = app.test_client().get("/sign-in", base_url="https://pages.example")
     assert answer.headers["Strict-Transport-Security"] == "max-age=31536000"
+
+
+def test_the_demos_pages_show_its_own_day_to_one_person_of_each_role(tmp_path: Path) -> None:
+    folder, pipe = tmp_path / "demo", subprocess.PIPE
+    words = [sys.executable, "-m", "fleet", "demo", str(folder), "--serve", "--port", "0"]
+    with subprocess.Popen(words, stdout=pipe, stderr=pipe, text=True) as process:
+        try:
+            assert process.stderr is not None
+            told = (re.search(r"http://127\.0\.0\.1:(\d+)/", line) for line in process.stderr)
+            port = next(int(found[1]) for found in told if found)
+            assert status(port) == 200
+            process.send_signal(signal.SIGINT)
+            said, _ = process.communicate(timeout=20)
+        finally:
+            process.kill()
+
+    assert process.returncode == 0
+    assert "The pages' clock stands at 2026-11-25 14:00 UTC" in said
+    found = re.findall(r"^(site lead|consultant|manager) +(\S+@\S+) +(\S+)$", said, re.MULTILINE)
+    assert {role for role, _, _ in found} == {"site lead", "consultant", "manager"}
+    store = open_store(f"sqlite:///{folder / 'dueward.db'}", clock=lambda: NOON)
+    with store.begin() as record:
+        for _, email, password in found:
+            account = record.access.account(email)
+            assert account is not None
+            assert ArgonHasher().fits(account.password_hash, password)
+    store.close()

@@ -1,0 +1,91 @@
+"""How does one look at the demo's pages: on which day, as whom, and by which password?
+
+The pages are served on the demo's own day, so that what they show is what the commands show.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING, Final
+
+from fleet.cli.grids import grid, heading, printed
+from fleet.domain.records import Role
+from fleet.services.access import accounts, benches
+from fleet.services.access.caller import Caller
+
+if TYPE_CHECKING:
+    from fleet.services.ports import Record
+    from fleet.wiring import Program
+
+__all__ = ["doors", "on_the_day"]
+
+_SITE: Final = "adams"
+"""The site whose lead and bench come in; its consultant does too."""
+_MORNING: Final = dt.timedelta(hours=14)
+"""After midnight in UTC: 8 o'clock at most of the state's laboratories, 7 in its west."""
+_AT_BENCH: Final = ("GR", "Glenn Rowanthal")
+_BY: Final = "demo"
+
+
+def on_the_day(program: Program, day: dt.date) -> Program:
+    """The program with a clock that stood at the morning of a day when this was called.
+
+    Nobody is asked for a second factor by it: the passwords are made up, and shown once.
+    """
+    began, clock = program.clock(), program.clock
+    morning = dt.datetime.combine(day, dt.time(), dt.UTC) + _MORNING
+    settings = replace(program.settings, second_factor=())
+    return replace(
+        program,
+        settings=settings,
+        clock=lambda: morning + (clock() - began),
+        clock_is_set=True,
+    )
+
+
+def doors(program: Program) -> str:
+    """Let one person of each role in, and tell by what; each time by other words."""
+    from fleet.web.hasher import ArgonHasher
+
+    caller = Caller(
+        now=program.clock(),
+        address="this machine",
+        label="",
+        hasher=ArgonHasher(),
+        draw=program.draw_token,
+    )
+    with program.store.begin(write=True) as record:
+        rows = list(_accounts(record, caller))
+        code = benches.bench_code(record, caller, _SITE, _BY)
+        _, pin = benches.give_pin(record, caller, _SITE, *_AT_BENCH, _BY)
+        record.commit()
+    return "\n" + printed(
+        heading("Who may come in, at /sign-in"),
+        grid(rows, ["as", "e-mail", "password"]),
+        "",
+        heading(f"The bench of {_SITE}, at /bench/enrol in another browser"),
+        f"code {code} within 15 minutes; then {_AT_BENCH[0]} with PIN {pin}",
+        "",
+        "An inspector and a vendor's technician come by links: make them at /links,",
+        "the technician's once a trip is confirmed.",
+        "",
+        f"The pages' clock stands at {program.clock():%Y-%m-%d %H:%M} UTC and goes on;"
+        " no mail is sent.",
+    )
+
+
+def _accounts(record: Record, caller: Caller) -> Iterator[Sequence[str]]:
+    register = record.register()
+    site = register.sites[(_SITE,)]
+    emails = {Role.SITE_LEAD: site.lead_email}
+    for person in register.people.values():
+        if person.role is Role.MANAGER or person.region == site.region:
+            emails.setdefault(person.role, person.email)
+    for role, email in sorted(emails.items()):
+        password = caller.draw()[:20]
+        token = accounts.invite(record, caller, email, _BY).rsplit("/", 1)[1]
+        hashed = caller.hasher.hashed(password)
+        accounts.set_password(record, caller, token, password, hashed)
+        yield [role.value, email, password]
