@@ -9,7 +9,16 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from fleet.domain.records import Closure, Outage, Placement, RegisterRecord, Unit
+from fleet.domain.records import (
+    Closure,
+    Holiday,
+    Outage,
+    Pattern,
+    Placement,
+    RegisterRecord,
+    Site,
+    Unit,
+)
 from fleet.domain.register import Change, Register
 from fleet.domain.texts import PROSE_LENGTH, Wrong, check_prose, check_text
 from fleet.errors import BadInput, Fault
@@ -20,7 +29,7 @@ from fleet.services.load_merge import merge, register_changes
 from fleet.services.load_ports import REGISTER_TABLES, Faults, RegisterRows, Row
 from fleet.services.ports import PublicHolidays, Record, Stamp
 
-__all__ = ["change_register", "checked_text", "reason_given", "refused"]
+__all__ = ["change_register", "checked_text", "ever_at", "reason_given", "refused"]
 
 _TABLE_OF = {kind: table for table, kind in REGISTER_TABLES.items()}
 
@@ -83,15 +92,16 @@ def _rebuild(record: Record, public_holidays: PublicHolidays, changes: Iterable[
     for change in changes:
         if isinstance(change.record, Unit | Placement | Outage):
             numbers.add(change.record.property_number)
-        elif isinstance(change.record, Closure):
-            numbers |= _ever_at(register, change.record.site)
+        elif isinstance(change.record, Closure | Holiday | Pattern | Site):
+            # Spans of marks speak of expected days, which the calendar of the site makes.
+            numbers |= ever_at(register, change.record.site)
     if numbers:
         ids = record.unit_ids()
         rebuild(record, sorted(ids[number] for number in numbers), public_holidays)
 
 
-def _ever_at(register: Register, site: str) -> set[str]:
-    """The units that ever stand at a site (an empty one: at any)."""
+def ever_at(register: Register, site: str) -> set[str]:
+    """The numbers of the units that ever stand at a site (an empty one: at any)."""
     issued = {u.property_number for u in register.units.values() if site in ("", u.site)}
     moved = {p.property_number for p in register.placements.values() if site in ("", p.site)}
     return issued | moved

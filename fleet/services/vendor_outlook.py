@@ -6,7 +6,6 @@ Counted are the next services of each unit: what comes after them is not due yet
 from __future__ import annotations
 
 import datetime as dt
-from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
@@ -21,20 +20,52 @@ from fleet.services.visits.numbers import unit_and_task
 from schedules.rules import Rule, RuleBook
 from schedules.visits.told import ToldPlan
 
-__all__ = ["MonthLine", "SpentLine", "months_ahead", "spent"]
+__all__ = ["DueSum", "MonthLine", "SpentLine", "by_kind", "months_ahead", "spent"]
 
 _MONTHS = 12
 
 
 @dataclass(slots=True)
-class MonthLine:
-    """The vendor services that fall due in one month; month '' for those that are overdue."""
+class DueSum:
+    """Some vendor services together, at the rule book's minutes and fees."""
 
-    month: str
     services: int = 0
+    overdue: int = 0
     minutes: int = 0
     fee_cents: int = 0
-    kinds: Counter[str] = field(default_factory=Counter)
+
+    def add(self, rule: Rule, *, is_overdue: bool) -> None:
+        """Count one more."""
+        self.services += 1
+        self.overdue += is_overdue
+        self.minutes += rule.minutes or 0
+        self.fee_cents += rule.fee_cents or 0
+
+
+@dataclass(slots=True)
+class MonthLine(DueSum):
+    """The vendor services that fall due in one month; month '' for those that are overdue."""
+
+    month: str = ""
+    kinds: dict[str, DueSum] = field(default_factory=dict)
+    """By the kind's name, the most first."""
+
+
+def by_kind(lines: Iterable[MonthLine]) -> dict[str, DueSum]:
+    """The services of some months together, by the kind's name, the most first."""
+    sums: dict[str, DueSum] = {}
+    for line in lines:
+        for name, one in line.kinds.items():
+            whole = sums.setdefault(name, DueSum())
+            whole.services += one.services
+            whole.overdue += one.overdue
+            whole.minutes += one.minutes
+            whole.fee_cents += one.fee_cents
+    return _most_first(sums)
+
+
+def _most_first(sums: dict[str, DueSum]) -> dict[str, DueSum]:
+    return dict(sorted(sums.items(), key=lambda one: (-one[1].services, one[0])))
 
 
 def months_ahead(register: Register, rows: Iterable[StatusRow], on: dt.date) -> list[MonthLine]:
@@ -44,17 +75,19 @@ def months_ahead(register: Register, rows: Iterable[StatusRow], on: dt.date) -> 
     for _ in range(_MONTHS):
         names.append(month_of(first))
         first = (first + dt.timedelta(days=31)).replace(day=1)
-    lines = {name: MonthLine(name) for name in names}
+    lines = {name: MonthLine(month=name) for name in names}
     for row in rows:
         rule = _vendor_rule(register, book, row.property_number, row.task, on)
         if rule is None or row.due is None or row.state not in ("upcoming", "due", "overdue"):
             continue
-        name = "" if row.state == "overdue" else month_of(max(row.due, on))
+        is_overdue = row.state == "overdue"
+        name = "" if is_overdue else month_of(max(row.due, on))
         if (line := lines.get(name)) is not None:
-            line.services += 1
-            line.minutes += rule.minutes or 0
-            line.fee_cents += rule.fee_cents or 0
-            line.kinds[book.kinds[row.kind].name] += 1
+            line.add(rule, is_overdue=is_overdue)
+            kind = line.kinds.setdefault(book.kinds[row.kind].name, DueSum())
+            kind.add(rule, is_overdue=is_overdue)
+    for line in lines.values():
+        line.kinds = _most_first(line.kinds)
     return list(lines.values())
 
 

@@ -74,13 +74,14 @@ def one_count(field: str, text: str, default: int, least: int, most: int) -> int
 
 
 _COMMAND: Final = "dueward "
-_OPTION: Final = re.compile(r" with --[a-z-]+")
+_OPTION: Final = re.compile(r"(?: with|:) --[a-z-]+(?: [A-Z]+)?")
 
 
 def at_a_form(fault: Fault, fields: Mapping[str, str] | None = None) -> Fault:
     """A fault of a service as a form tells of it: at its field, without advice for a terminal."""
     name = (fault.column or "").lstrip("-")
-    mend = "correct it and send it again" if _COMMAND in fault.mend else fault.mend
+    mend = fault.mend.partition(f": {_COMMAND}")[0]
+    mend = "correct it and send it again" if _COMMAND in mend else mend
     at = (fields or {}).get(name, name.replace("-", "_"))
     return Fault(fault.file, fault.row, at, fault.problem, _OPTION.sub("", mend))
 

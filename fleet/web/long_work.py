@@ -8,7 +8,11 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from fleet.domain.jobs import Job, JobFile
+from fleet.errors import BadInput, Fault, FleetError
 from fleet.services.jobs.run import Made, Runner, Step, Work
+from fleet.web.anew_work import plan_anew
+from fleet.web.fields import at_a_form
+from fleet.web.import_work import load_files, look_at_files
 from fleet.web.planning_work import draw_plan, plan_visits
 
 if TYPE_CHECKING:
@@ -22,9 +26,27 @@ def runner(program: Program) -> Runner:
     kinds: Mapping[str, Work] = {
         "packet": partial(_packet, program),
         "plan": partial(plan_visits, program),
+        "anew": partial(plan_anew, program),
         "pictures": partial(draw_plan, program),
+        "import": partial(look_at_files, program),
+        "load": partial(load_files, program),
     }
-    return Runner(program.store, kinds, program.clock, program.owner)
+    said = {name: partial(_in_a_page_s_words, work) for name, work in kinds.items()}
+    return Runner(program.store, said, program.clock, program.owner)
+
+
+def _in_a_page_s_words(work: Work, job: Job, step: Step) -> Made:
+    """Do a job; what is wrong with what was asked is said without advice for a terminal."""
+    try:
+        return work(job, step)
+    except BadInput as error:
+        raise FleetError("\n".join(_words(fault) for fault in error.faults)) from error
+
+
+def _words(fault: Fault) -> str:
+    """A fault with its place where that is a file's."""
+    told = at_a_form(fault)
+    return str(told) if "." in told.file else f"{told.problem}; {told.mend}"
 
 
 def _packet(program: Program, job: Job, step: Step) -> Made:

@@ -38,6 +38,7 @@ def _links(visitor: Visitor) -> Iterator[tuple[str, str]]:
         yield "/region", "Region" if visitor.sites(Role.CONSULTANT) else "State"
         yield "/people", "People"
         yield "/links", "Links"
+        yield "/setup", "Set-up"
     own = sorted(visitor.sites(Role.SITE_LEAD))
     if len(own) == 1:
         yield f"/sites/{quote(own[0])}", "Site"

@@ -1,66 +1,128 @@
-"""How is a plan of visits made, and drawn, beside the pages?"""
+"""How is a plan of visits made, kept and drawn beside the pages?"""
 
 from __future__ import annotations
 
 import datetime as dt
+import hashlib
+import json
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import asdict, replace
+from importlib.resources import files
 from typing import TYPE_CHECKING, Final
 
 from fleet.domain.jobs import Job, JobFile
 from fleet.domain.plan_file import PlanFile
 from fleet.errors import NotFound
+from fleet.services.jobs.queue import queue_job
 from fleet.services.jobs.run import Made, Step
-from fleet.services.ports import Stamp
+from fleet.services.ports import Record, Stamp
 
 if TYPE_CHECKING:
-    from fleet.services.visits.answer import Answer, Compared
+    from fleet.services.visits.answer import Answer, Compared, Unplaced
     from fleet.services.visits.order import Ordered
+    from fleet.services.visits.replanning import Changed
     from fleet.wiring import Program
     from schedules.visits.told import ToldPlan
 
-__all__ = ["draw_plan", "plan_visits"]
+__all__ = [
+    "EXAMPLE",
+    "LISTED",
+    "draw_plan",
+    "left_out",
+    "made_of",
+    "note_kept",
+    "number_of_pictures",
+    "plan_visits",
+]
 
+EXAMPLE: Final = "example"
+"""Names the plan file of the invented state in the place of a kept plan's."""
+LISTED: Final = 200
+"""At most so many lines of a sort are kept for the page."""
 _SVG: Final = "image/svg+xml"
-_LISTED: Final = 200
+_PICTURES: Final = ("map.svg", "months.svg", "money.svg")
+
+
+def number_of_pictures(plan: str) -> str:
+    """The number of the job that draws a kept plan: a plan never changes, so one is enough."""
+    return f"{plan}-pictures"
+
+
+def made_of(told: ToldPlan, changes: Iterable[Changed] = ()) -> str:
+    """A digest of a plan and what it changes: it is kept only if it comes out as it was seen."""
+    said = [asdict(told), [asdict(one) for one in changes]]
+    return hashlib.sha256(json.dumps(said, default=str).encode()).hexdigest()
 
 
 def plan_visits(program: Program, job: Job, step: Step) -> Made:
-    """Plan a span by the plan file that came with the job; kept where that was asked."""
+    """Plan a span by the plan file that came with the job.
+
+    asked['keep']: 'no', 'yes', or the digest of a plan that was looked at, which is kept if the
+    same comes out.
+    """
     from fleet.services.visits.answer import answered
     from fleet.services.visits.kept_plan import check_new, keep_plan
 
+    if "plan" in job.result:
+        return Made(job.result)
     asked, iterations, done = job.asked, int(job.asked["iterations"]), [0]
 
     def tell(count: int) -> None:
         done[0] += count
-        step(done[0], iterations, "steps of the search")
+        step(done[0], iterations, "a cheap plan is sought, step by step")
 
     step(0, iterations, "the record is read")
     ordered = _ordered(program, job)
     with program.planner(1, iterations, tell) as planner:
-        if asked["keep"] == "yes":
+        if asked["keep"] != "no":
             with program.store.begin() as record:
                 check_new(record.register(), ordered)
         (answer,) = answered([ordered], planner)
-    result = _figures(answer)
-    if asked["keep"] == "yes":
+    made = made_of(answer.told)
+    result = _figures(answer) | {"made": made}
+    if asked["keep"] in ("yes", made):
         with program.store.begin(write=True) as record:
             stamp = Stamp(at=program.clock(), by=job.by, source="page")
             kept = keep_plan(record, program.public_holidays, answer, stamp)
+            result["plan"] = kept.plan.number
+            note_kept(record, job, result, stamp)
             record.commit()
-        result["plan"] = kept.plan.number
-    plans = [answer.figures, *answer.beside]
-    return Made(result, _pictures(ordered, answer.told, plans))
+    elif asked["keep"] != "no":
+        result["changed"] = "yes"
+    return Made(result, _pictures(ordered, answer.told, [answer.figures, *answer.beside]))
+
+
+def note_kept(record: Record, job: Job, result: Mapping[str, str], stamp: Stamp) -> None:
+    """Note with a plan that is kept what its job came to, and have its page's pictures drawn.
+
+    A process that dies between here and the job's end has then not to keep a second one.
+    """
+    standing = record.jobs.find(job.number)
+    if standing is not None:
+        record.jobs.put(replace(standing, result=dict(result)))
+    asked = {"plan": result["plan"], "of": job.number}
+    queue_job(record, number_of_pictures(result["plan"]), "pictures", asked, stamp)
 
 
 def draw_plan(program: Program, job: Job, step: Step) -> Made:
-    """Draw a kept plan: its map, its months, its money."""
+    """What a kept plan's page shows beside its trips: its map, its months, its money, its figures.
+
+    asked['of']: the job that kept it, whose figures and pictures are the plan's own.
+    """
     from fleet.services.visits.answer import compared
     from fleet.services.visits.kept_plan import content_of, plan_named
     from fleet.services.visits.order import order_of
 
     step(0, 2, "the record is read")
+    number = job.asked["plan"]
     with program.store.begin() as record:
-        content = content_of(record, plan_named(record.register(), job.asked["plan"]))
+        content = content_of(record, plan_named(record.register(), number))
+        origin = record.jobs.find(job.asked["of"])
+        result = {"plan": number} | dict(origin.result if origin else {})
+        found = [record.jobs.file(job.asked["of"], name) for name in _PICTURES]
+        drawn = [file for file in found if file is not None]
+        if drawn:
+            return Made(result, drawn)
         ordered = order_of(
             record,
             program.public_holidays,
@@ -71,8 +133,8 @@ def draw_plan(program: Program, job: Job, step: Step) -> Made:
             content.narrow,
         )
     step(1, 2, "the pictures are drawn")
-    plans = [compared(job.asked["plan"], content.told)]
-    return Made({"plan": job.asked["plan"]}, _pictures(ordered, content.told, plans))
+    own = compared("this plan", content.told)
+    return Made(_rows([own]) | result, _pictures(ordered, content.told, [own]))
 
 
 def _ordered(program: Program, job: Job) -> Ordered:
@@ -84,54 +146,63 @@ def _ordered(program: Program, job: Job) -> Ordered:
             record,
             program.public_holidays,
             program.county_centres,
-            _plan_file(program, job),
+            _plan_file(program, record, job),
             dt.date.fromisoformat(job.asked["from"]),
             dt.date.fromisoformat(job.asked["to"]),
             Narrow(),
         )
 
 
-def _plan_file(program: Program, job: Job) -> PlanFile:
-    """The plan file that was sent, or that of a plan which was kept."""
+def _plan_file(program: Program, record: Record, job: Job) -> PlanFile:
+    """The plan file that was sent, or that of a plan which was kept, or the example."""
     from fleet.files.plan_file import read_sources
     from fleet.services.visits.kept_plan import content_of, plan_named
 
-    with program.store.begin() as record:
-        sent = record.jobs.file(job.number, "plan.toml")
-        if sent is not None:
-            return read_sources({"plan.toml": sent.content.decode("utf-8", errors="replace")})
-        if not job.asked.get("of"):
-            raise NotFound("plan file", "plan.toml", "send one, or name a plan that was kept")
-        content = content_of(record, plan_named(record.register(), job.asked["of"]))
-    return program.sources_of(content)
+    sent = record.jobs.file(job.number, "plan.toml")
+    if sent is not None:
+        return read_sources({"plan.toml": sent.content.decode("utf-8", errors="replace")})
+    if job.asked["of"] == EXAMPLE:
+        text = (files("demo_data") / "plan.toml").read_text(encoding="utf-8")
+        return read_sources({"plan.toml": text})
+    if not job.asked["of"]:
+        raise NotFound("plan file", "plan.toml", "send one, or name a plan that was kept")
+    return program.sources_of(content_of(record, plan_named(record.register(), job.asked["of"])))
 
 
 def _figures(answer: Answer) -> dict[str, str]:
     """What the page says of a plan: the same figures for it and for the simple ones."""
-    told: dict[str, str] = {}
-    for n, one in enumerate([answer.figures, *answer.beside]):
-        told |= {f"{name}-{n}": str(value) for name, value in _row(one).items()}
-    for n, left in enumerate(answer.unplaced[:_LISTED]):
+    told = _rows([answer.figures, *answer.beside]) | left_out(answer.unplaced)
+    for n, note in enumerate(answer.ordered.notes[:LISTED]):
+        told[f"note-{n}"] = note
+    return told | {"trips": str(len(answer.told.trips))}
+
+
+def left_out(unplaced: Sequence[Unplaced]) -> dict[str, str]:
+    """What found no place, why, and what would mend it."""
+    told = {"left": str(len(unplaced))}
+    for n, left in enumerate(unplaced[:LISTED]):
         need = left.need
         proved = " (no plan could)" if left.is_proved else ""
         told[f"left-{n}"] = f"{need.property_number}/{need.task}/{left.reason}{proved}; {left.mend}"
-    for n, note in enumerate(answer.ordered.notes[:_LISTED]):
-        told[f"note-{n}"] = note
-    return told | {"trips": str(len(answer.told.trips)), "left": str(len(answer.unplaced))}
+    return told
 
 
-def _row(one: Compared) -> dict[str, object]:
-    return {
-        "name": one.name,
-        "cents": one.costs.total,
-        "miles": one.miles,
-        "trips": one.trips,
-        "nights": one.nights,
-        "visits": one.visits,
-        "needs": one.needs,
-        "late": one.late,
-        "unplaced": one.unplaced,
-    }
+def _rows(plans: Iterable[Compared]) -> dict[str, str]:
+    told = dict[str, str]()
+    for n, one in enumerate(plans):
+        figures = {
+            "name": one.name,
+            "cents": one.costs.total,
+            "miles": one.miles,
+            "trips": one.trips,
+            "nights": one.nights,
+            "visits": one.visits,
+            "needs": one.needs,
+            "late": one.late,
+            "unplaced": one.unplaced,
+        }
+        told |= {f"{name}-{n}": str(value) for name, value in figures.items()}
+    return told
 
 
 def _pictures(ordered: Ordered, told: ToldPlan, plans: list[Compared]) -> list[JobFile]:

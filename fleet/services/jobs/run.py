@@ -1,7 +1,8 @@
 """Who does the long work? Whichever process takes a job first; if it dies, another does it again.
 
 A job is taken, and how far it is told, in short units of work of their own: while it computes, no
-writer waits for it. What it made is kept with the word that it is done.
+writer waits for it. A heart beats beside it, so that a job which has nothing to tell for long is
+not taken for dead. What it made is kept with the word that it is done.
 """
 
 from __future__ import annotations
@@ -9,12 +10,13 @@ from __future__ import annotations
 import datetime as dt
 import logging
 import threading
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
-from typing import Final
+from typing import Any, Final
 
 from fleet.domain.jobs import Job, JobFile, JobState
-from fleet.errors import FleetError
+from fleet.errors import FleetError, StoreError
 from fleet.services.ports import Store
 
 __all__ = ["KEPT_FOR", "LEASE", "MOST_TRIES", "Made", "Runner", "Step", "Work"]
@@ -53,6 +55,8 @@ class Runner:
     kinds: Mapping[str, Work]
     clock: Callable[[], dt.datetime]
     owner: str
+    beat_seconds: float = LEASE.total_seconds() / 4
+    """How often the lease of the job under way is renewed."""
     _told_at: dt.datetime | None = None
 
     def loop(self, stopped: threading.Event, every_seconds: float = 0.5) -> None:
@@ -74,7 +78,8 @@ class Runner:
         if job.state is JobState.FAILED:
             return True
         try:
-            made = self.kinds[job.kind](job, lambda *step: self._tell(job, *step))
+            with self._heard(job):
+                made = self.kinds[job.kind](job, lambda *step: self._tell(job, *step))
         except Taken:
             return True
         except FleetError as error:
@@ -112,13 +117,36 @@ class Runner:
         if self._told_at is not None and dt.timedelta() <= now - self._told_at < _TOLD_EVERY:
             return
         self._told_at = now
-        with self.store.begin(write=True) as record:
-            standing = self._own(record.jobs.find(job.number))
-            told = replace(
-                standing, done=done, total=total, words=words, lease_until_at=now + LEASE
-            )
-            record.jobs.put(told)
-            record.commit()
+        self._write(job, done=done, total=total, words=words, lease_until_at=now + LEASE)
+
+    @contextmanager
+    def _heard(self, job: Job) -> Iterator[None]:
+        """Renew the lease of a job while the block lasts."""
+        ended = threading.Event()
+
+        def beat() -> None:
+            while not ended.wait(self.beat_seconds):
+                try:
+                    self._write(job, lease_until_at=self.clock() + LEASE)
+                except Taken:
+                    return
+
+        thread = threading.Thread(target=beat, daemon=True)
+        thread.start()
+        try:
+            yield
+        finally:
+            ended.set()
+            thread.join()
+
+    def _write(self, job: Job, **told: Any) -> None:  # noqa: ANN401 - fields of a job
+        """Write how a job under way stands; a database that is busy is told the next time."""
+        try:
+            with self.store.begin(write=True) as record:
+                record.jobs.put(replace(self._own(record.jobs.find(job.number)), **told))
+                record.commit()
+        except StoreError as error:
+            _LOG.warning("how far job %s is was not written: %s", job.number, error)
 
     def _end(self, job: Job, state: JobState, words: str, made: Made) -> None:
         with self.store.begin(write=True) as record:

@@ -98,7 +98,7 @@ def check_new(register: Register, ordered: Ordered) -> None:
     for was in matched(standing, [need.name for need in ordered.order.needs]):
         visit = standing[was]
         problem = f"visit {visit.number} of {visit.plan} stands for {was.rsplit('/', 1)[0]} already"
-        mend = f"change that plan with dueward visits replan --plan {visit.plan}, or cancel it"
+        mend = f"make {visit.plan} anew, or cancel it: dueward visits replan --plan {visit.plan}"
         raise refused("plan", "keep", problem, mend)
 
 

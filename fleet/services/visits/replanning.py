@@ -46,7 +46,7 @@ from schedules.visits.model import Grade, Lock, Plan, Trip
 from schedules.visits.problem import Problem
 from schedules.visits.told import ToldPlan, ToldVisit, can_be, of_trips
 
-__all__ = ["Changed", "Given", "Replanned", "Replanner", "replan"]
+__all__ = ["Changed", "Given", "Replanned", "Replanner", "keep_anew", "replan"]
 
 
 class Replanner(Planner, Protocol):
@@ -75,11 +75,19 @@ class Changed:
     was: SiteVisit | None
     now: SiteVisit | None
 
+    @property
+    def is_other(self) -> bool:
+        """Whether the visit is otherwise than before."""
+        was, now = self.was, self.now
+        return was is None or now is None or replace(now, plan=was.plan) != was
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Replanned:
     """A plan made anew and how it differs; plan is None where it was only tried, or is no other."""
 
+    register: Register
+    """As it stood when the plan was made."""
     before: StoredPlan
     plan: StoredPlan | None
     answer: Answer
@@ -91,10 +99,7 @@ class Replanned:
     @property
     def is_other(self) -> bool:
         """Whether any visit is otherwise than before."""
-        return any(
-            one.was is None or one.now is None or replace(one.now, plan=one.was.plan) != one.was
-            for one in self.changes
-        )
+        return any(one.is_other for one in self.changes)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -148,6 +153,7 @@ def replan(
     old = Plan(tuple(_trips(standing, standing.visits)))
     answer = answer_of(standing.ordered, problem, given.planner.replan(problem, old), given.planner)
     result = Replanned(
+        register=register,
         before=before,
         plan=None,
         answer=answer,
@@ -155,7 +161,7 @@ def replan(
         changes=tuple(_changes(register, standing, answer)),
         left_alone=standing.left_alone,
     )
-    return _kept(record, given, result, stamp) if result.is_other and not is_trial else result
+    return result if is_trial else keep_anew(record, given.public_holidays, result, stamp)
 
 
 def _standing(
@@ -306,11 +312,19 @@ def _changes(register: Register, standing: _Standing, answer: Answer) -> Iterato
     yield from (Changed(one, None) for one in standing.visits if one.number not in met)
 
 
-def _kept(record: Record, given: Given, result: Replanned, stamp: Stamp) -> Replanned:
-    """Keep the new plan; visits of trips that have begun go on in it.
+def keep_anew(
+    record: Record, public_holidays: PublicHolidays, result: Replanned, stamp: Stamp
+) -> Replanned:
+    """Keep a plan that was made anew, where it is another; visits of trips that have begun go on.
 
-    Who was told of a day is told of the new one in the same unit of work (`notices`).
+    Who was told of a day is told of the new one in the same unit of work (`notices`). Raises
+    BadInput where the register changed since the plan was made. The caller commits.
     """
+    if not result.is_other:
+        return result
+    if record.register() != result.register:
+        problem = "something was changed while the plan was made"
+        raise refused("visits", "replan", problem, "make it once more")
     plan, file = new_plan(record.register(), result.answer, stamp, follows=result.before.number)
     changes, rows = [], [replace(one, plan=plan.number) for one in result.left_alone]
     for one in result.changes:
@@ -323,5 +337,5 @@ def _kept(record: Record, given: Given, result: Replanned, stamp: Stamp) -> Repl
         rows.append(now)
         changes.append(Changed(one.was, now if one.now is not None else None))
     record.attach(*file, stamp)
-    change_register(record, given.public_holidays, "visits", [plan, *rows], stamp)
+    change_register(record, public_holidays, "visits", [plan, *rows], stamp)
     return replace(result, plan=plan, changes=tuple(changes))

@@ -1,4 +1,4 @@
-"""How far is long work? Whoever asked for it sees, and comes back to it after a reload."""
+"""How far is long work? Whoever asked for it sees, and managers; a reload comes back to it."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from flask import Response, abort
 from flask.typing import ResponseReturnValue
 
 from fleet.domain.jobs import Job, JobFile
+from fleet.domain.records import Role
 from fleet.services.ports import Record
 from fleet.web.asked import Asked, asked
 from fleet.web.routes import Pages
@@ -38,10 +39,12 @@ def made(number: str, name: str) -> ResponseReturnValue:
 
 
 def _own(asking: Asked, record: Record, number: str) -> Job:
-    """A job of the visitor's own; any other is not there."""
-    found = record.jobs.find(number)
-    if found is None or found.by != asking.visitor.by:
+    """A job of the visitor's own, or any for a manager; of a site, if they may see it still."""
+    found, visitor = record.jobs.find(number), asking.visitor
+    if found is None or (found.by != visitor.by and Role.MANAGER not in visitor.roles):
         abort(404)
+    if "site" in found.asked:
+        asking.site(record.register(), found.asked["site"], *OVERSEERS)
     return found
 
 

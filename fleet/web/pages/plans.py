@@ -1,8 +1,10 @@
-"""How does the manager plan visits, look at a plan, compare two, and change one by forms?"""
+"""How does the manager plan visits, look at a plan, and compare two?"""
 
 from __future__ import annotations
 
 import datetime as dt
+import hashlib
+import json
 from collections.abc import Mapping, Sequence
 from typing import Final
 
@@ -11,27 +13,27 @@ from flask.typing import ResponseReturnValue
 
 from fleet.domain.jobs import JobFile
 from fleet.domain.register import Register
-from fleet.domain.visits import SiteVisit, StoredPlan, TechnicianDaysOff, VisitState
+from fleet.domain.visits import SiteVisit, VisitState
 from fleet.errors import BadInput, Fault
 from fleet.services.jobs.queue import queue_job
 from fleet.services.ports import Record
-from fleet.services.visits import grading
 from fleet.services.visits.kept_plan import TripKey, content_of, plan_named, trips_of
-from fleet.services.visits.notices import Told, moved_or_gone
 from fleet.services.visits.numbers import present_names, unit_and_task
+from fleet.services.visits.planning import check_libraries
 from fleet.web.asked import Asked, asked
-from fleet.web.fields import one_day
+from fleet.web.fields import one_count, one_day
+from fleet.web.planning_work import EXAMPLE, number_of_pictures
 from fleet.web.routes import Pages
 from fleet.web.who import MANAGERS
-from notifications.event_facts import Change
 from schedules.visits.difference import difference
 
-__all__ = ["PAGES"]
+__all__ = ["PAGES", "plan_facts"]
 
 PAGES = Pages()
 
 _EFFORTS: Final = {"quick": 20_000, "usual": 100_000, "thorough": 390_000}
 _MOST_BYTES: Final = 1_000_000
+_VISITS_A_PAGE: Final = 50
 
 
 @PAGES.get("/program/plans/new", who=MANAGERS)
@@ -47,10 +49,21 @@ def _new_facts(asking: Asked, record: Record) -> dict[str, object]:
     first = asking.now.date() + dt.timedelta(days=1)
     return {
         "plans": [number for (number,) in plans],
+        "example": EXAMPLE,
+        "missing": _missing(),
         "from_on": first,
         "to_on": first.replace(year=first.year + 1, day=1) - dt.timedelta(days=1),
         "draft": asking.web.program.draw_token(),
     }
+
+
+def _missing() -> str:
+    """What keeps this program from planning at all; '' for nothing."""
+    try:
+        check_libraries()
+    except BadInput as error:
+        return "; ".join(f"{fault.problem}: {fault.mend}" for fault in error.faults)
+    return ""
 
 
 @PAGES.post("/program/plans/new", who=MANAGERS)
@@ -59,8 +72,8 @@ def new() -> ResponseReturnValue:
     asking = asked()
     try:
         given, file = _asked_plan(asking)
+        number = _number_of(asking.field("draft") or asking.web.program.draw_token(), given, file)
         with asking.write() as record:
-            number = asking.field("draft") or asking.web.program.draw_token()
             job = queue_job(record, number, "plan", given, asking.stamp(), file)
             record.commit()
     except BadInput as error:
@@ -69,6 +82,12 @@ def new() -> ResponseReturnValue:
         typed = {name: asking.field(name) for name in ("from", "to", "effort", "of")}
         return asking.form_again("plan_new.html", error.faults, typed=typed, **facts)
     return redirect(url_for("jobs.job", number=job.number))
+
+
+def _number_of(draft: str, given: Mapping[str, str], files: Sequence[JobFile]) -> str:
+    """The number of what a form asks for: sent twice it is the same, changed it is another."""
+    said = [draft, given, [hashlib.sha256(file.content).hexdigest() for file in files]]
+    return hashlib.sha256(json.dumps(said, sort_keys=True).encode()).hexdigest()[:40]
 
 
 def _asked_plan(asking: Asked) -> tuple[Mapping[str, str], Sequence[JobFile]]:
@@ -98,15 +117,15 @@ def _asked_plan(asking: Asked) -> tuple[Mapping[str, str], Sequence[JobFile]]:
 
 @PAGES.post("/program/plans/again/<number>", who=MANAGERS)
 def again(number: str) -> ResponseReturnValue:
-    """Make a plan that was tried once more, and keep it: from the same it is the same."""
+    """Make a plan that was tried once more, and keep it if it comes out the same."""
     asking = asked()
     with asking.write() as record:
         tried = record.jobs.find(number)
-        if tried is None or tried.by != asking.visitor.by or tried.kind != "plan":
+        if tried is None or tried.kind != "plan" or "made" not in tried.result:
             abort(404)
         sent = record.jobs.file(number, "plan.toml")
         files = [] if sent is None else [sent]
-        asked_for = {**tried.asked, "keep": "yes"}
+        asked_for = {**tried.asked, "keep": tried.result["made"]}
         job = queue_job(record, f"{number}-kept", "plan", asked_for, asking.stamp(), files)
         record.commit()
     return redirect(url_for("jobs.job", number=job.number))
@@ -117,21 +136,27 @@ def plan(plan: str) -> ResponseReturnValue:
     """A plan, trip by trip, with the forms that change it."""
     asking = asked()
     with asking.read() as record:
-        facts = _plan_facts(asking, record, plan)
+        facts = plan_facts(asking, record, plan)
     return asking.page("plan.html", **facts)
 
 
-def _plan_facts(asking: Asked, record: Record, number: str) -> dict[str, object]:
+def plan_facts(asking: Asked, record: Record, number: str) -> dict[str, object]:
+    """What a plan's page shows."""
     register = record.register()
     stored = plan_named(register, number)
     visits = [visit for visit in register.visits.values() if visit.plan == stored.number]
     trips = trips_of(register, visits)
+    pages = _pages(trips)
+    turn = one_count("page", request.args.get("page", ""), _first_open(trips, pages), 1, len(pages))
+    to_come = [visit for visit in visits if visit.state is VisitState.PLANNED]
     return {
         "plan": stored,
         "followed_by": next(
             (p.number for p in register.plans.values() if p.follows == stored.number), ""
         ),
-        "trips": trips,
+        "trips": {key: trips[key] for key in pages[turn - 1]},
+        "turn": turn,
+        "turns": len(pages),
         "units": {visit.number: _units(register, visit) for visit in visits},
         "places": {site.site: site for site in register.sites.values()},
         "told": {
@@ -139,10 +164,36 @@ def _plan_facts(asking: Asked, record: Record, number: str) -> dict[str, object]
             for trip in content_of(record, stored).told.trips
         },
         "technicians": sorted({key.technician for key in trips}),
-        "is_open": any(visit.state is VisitState.PLANNED for visit in visits),
-        "hidden": _off_days(register, trips),
+        "to_come": to_come,
+        "sites": sorted({visit.site for visit in to_come}),
+        "hidden": _off_days(register, to_come),
+        "drawn": record.jobs.find(number_of_pictures(stored.number)),
+        "missing": _missing(),
         "today": asking.now.date(),
     }
+
+
+def _pages(trips: Mapping[TripKey, Sequence[SiteVisit]]) -> list[list[TripKey]]:
+    """The trips of each page: whole ones, no more visits than a page is to have."""
+    pages: list[list[TripKey]] = [[]]
+    room = _VISITS_A_PAGE
+    for key, some in trips.items():
+        if pages[-1] and room < len(some):
+            pages.append([])
+            room = _VISITS_A_PAGE
+        pages[-1].append(key)
+        room -= len(some)
+    return pages
+
+
+def _first_open(
+    trips: Mapping[TripKey, Sequence[SiteVisit]], pages: Sequence[Sequence[TripKey]]
+) -> int:
+    """The page of the first trip with a visit to come, counted from 1; else the first one."""
+    for turn, page in enumerate(pages, 1):
+        if any(one.state is VisitState.PLANNED for key in page for one in trips[key]):
+            return turn
+    return 1
 
 
 def _units(register: Register, visit: SiteVisit) -> list[str]:
@@ -150,12 +201,10 @@ def _units(register: Register, visit: SiteVisit) -> list[str]:
     return list(dict.fromkeys(unit_and_task(name)[0] for name in names))
 
 
-def _off_days(register: Register, trips: Mapping[TripKey, Sequence[SiteVisit]]) -> list[str]:
+def _off_days(register: Register, to_come: Sequence[SiteVisit]) -> list[str]:
     """Visits that are planned for days which do not suit: reasons to make the plan anew."""
     told = []
-    for visit in (one for some in trips.values() for one in some):
-        if visit.state is not VisitState.PLANNED:
-            continue
+    for visit in to_come:
         for days in register.unsuitable_days.values():
             if days.site == visit.site and days.from_on <= visit.on <= days.to_on:
                 told.append(f"{visit.number}: {visit.site} wants no visit then ({days.reason})")
@@ -171,8 +220,12 @@ def draw(plan: str) -> ResponseReturnValue:
     asking = asked()
     with asking.write() as record:
         stored = plan_named(record.register(), plan)
-        number = asking.web.program.draw_token()
-        job = queue_job(record, number, "pictures", {"plan": stored.number}, asking.stamp())
+        given = {"plan": stored.number, "of": ""}
+        number = number_of_pictures(stored.number)
+        standing = record.jobs.find(number)
+        if standing is not None:
+            given = dict(standing.asked)
+        job = queue_job(record, number, "pictures", given, asking.stamp())
         record.commit()
     return redirect(url_for("jobs.job", number=job.number))
 
@@ -188,88 +241,3 @@ def compare() -> ResponseReturnValue:
         )
         found = difference(content_of(record, before).told, content_of(record, after).told)
     return asking.page("plan_compare.html", before=before, after=after, found=found)
-
-
-@PAGES.post("/program/plans/<plan>/visits", who=MANAGERS)
-def grade(plan: str) -> ResponseReturnValue:
-    """Announce, confirm, free or cancel the visits that are ticked."""
-    from fleet.desk.confirming import confirmed, told_of
-
-    asking, act = asked(), asked().field("act")
-    numbers = asking.fields("visit")
-    mails = 0
-    with asking.write() as record:
-        _refuse_other(record.register(), plan, numbers)
-        stamp, holidays = asking.stamp(), asking.public_holidays
-        if act == "confirm":
-            mails = confirmed(asking.web.program, record, numbers, stamp).mails
-        elif act == "announce":
-            grading.announce(record, holidays, numbers, stamp)
-        elif act == "free":
-            grading.free(record, holidays, numbers, stamp)
-        elif act == "cancel":
-            why = asking.field("why")
-            for number in numbers:
-                graded = grading.cancel(record, holidays, number, why, stamp)
-                told = [
-                    Told(one, Change.CANCELLED, reason=why)
-                    for one in graded.were
-                    if one.told_on is not None
-                ]
-                mails += told_of(asking.web.program, record, told, stamp) if told else 0
-        else:
-            abort(400)
-        record.commit()
-    return redirect(url_for("plans.plan", plan=plan, done=act, mails=mails))
-
-
-def _refuse_other(register: Register, plan: str, numbers: Sequence[str]) -> None:
-    if not numbers:
-        raise BadInput([Fault("plan", None, "visit", "no visit is ticked", "tick some")])
-    for number in numbers:
-        visit = register.visits.get((number,))
-        if visit is None or visit.plan != plan:
-            abort(404)
-
-
-@PAGES.post("/program/plans/<plan>/days-off", who=MANAGERS)
-def days_off(plan: str) -> ResponseReturnValue:
-    """Keep days on which a technician cannot come."""
-    asking = asked()
-    with asking.write() as record:
-        plan_named(record.register(), plan)
-        from_on = one_day("from", asking.field("from"))
-        to_on = one_day("to", asking.field("to") or asking.field("from"))
-        days = TechnicianDaysOff(
-            technician=asking.field("technician"),
-            from_on=from_on,
-            to_on=to_on,
-            reason=asking.field("reason"),
-        )
-        grading.days_off(record, asking.public_holidays, days, asking.stamp())
-        record.commit()
-    return redirect(url_for("plans.plan", plan=plan, done="days-off") + "#anew")
-
-
-@PAGES.post("/program/plans/<plan>/anew", who=MANAGERS)
-def replan(plan: str) -> ResponseReturnValue:
-    """Make the plan anew: first only to see what would change, then for good."""
-    from fleet.desk.confirming import told_of
-    from fleet.services.visits.replanning import replan as make_anew
-
-    asking = asked()
-    is_trial = asking.field("keep") != "yes"
-    mails = 0
-    with asking.write() as record:
-        stored: StoredPlan = plan_named(record.register(), plan)
-        given = asking.web.program.replanning(0)
-        stamp = asking.stamp()
-        result = make_anew(record, given, stamp, number=stored.number, is_trial=is_trial)
-        if not is_trial:
-            told = moved_or_gone(result.changes)
-            mails = told_of(asking.web.program, record, told, stamp) if told else 0
-            record.commit()
-    if is_trial:
-        return asking.page("plan_anew.html", plan=stored, result=result)
-    number = result.plan.number if result.plan else stored.number
-    return redirect(url_for("plans.plan", plan=number, done="anew", mails=mails))

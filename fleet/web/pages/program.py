@@ -9,7 +9,7 @@ from fleet.domain.register import Register
 from fleet.domain.visits import VisitState
 from fleet.errors import BadInput
 from fleet.services.ports import Record
-from fleet.services.vendor_outlook import SpentLine, months_ahead, spent
+from fleet.services.vendor_outlook import SpentLine, by_kind, months_ahead, spent
 from fleet.services.visits.kept_plan import content_of
 from fleet.web.asked import asked
 from fleet.web.routes import Pages
@@ -40,6 +40,7 @@ def program() -> ResponseReturnValue:
         "program.html",
         on=on,
         lines=lines,
+        kinds=by_kind(lines),
         plans=[plan for plan in plans if plan.number not in followed or counts[plan.number]["all"]],
         counts=counts,
         current=current,

@@ -8,7 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from tests.fleet.web.lab import Lab, make_lab
+from fleet.domain.records import Role
+from tests.fleet.web.lab import Browser, Lab, make_lab
+from tests.fleet.web.planning_lab import asks, works
 
 
 @pytest.fixture
@@ -17,3 +19,17 @@ def lab(tmp_path: Path) -> Iterator[Lab]:
     made = make_lab(tmp_path)
     with closing(made.program):
         yield made
+
+
+@pytest.fixture
+def manager(lab: Lab) -> Browser:
+    """The manager's browser."""
+    return lab.as_role(Role.MANAGER)
+
+
+@pytest.fixture
+def planned(lab: Lab, manager: Browser) -> Lab:
+    """A plan was kept, and its pictures are drawn."""
+    asks(manager)
+    assert works(lab) == 2
+    return lab

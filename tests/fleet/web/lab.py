@@ -163,7 +163,10 @@ class Browser:
             cookie = self.client.get_cookie(COOKIE, domain="pages.example")
         token = form_token(cookie.value if cookie else "")
         data = {"form_token": token, **(fields or {})}
-        return self.client.post(path, base_url=HOST, data=data, **options)
+        answer = self.client.post(path, base_url=HOST, data=data, **options)
+        # The client keeps a large form in a file, and leaves it open.
+        answer.request.environ["wsgi.input"].close()
+        return answer
 
     def holds(self, name: str, value: str) -> None:
         """Put a cookie into the browser."""

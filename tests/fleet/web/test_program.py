@@ -1,7 +1,8 @@
-"""Does the manager plan, look, confirm and plan anew, without a command?"""
+"""Does the manager see what is to come, plan it and look at plans, without a command?"""
 
 from __future__ import annotations
 
+import datetime as dt
 import io
 import re
 import tempfile
@@ -9,87 +10,28 @@ import tempfile
 import pytest
 
 from fleet.domain.records import Role
-from fleet.domain.visits import SiteVisit, VisitState
-from fleet.web.long_work import runner
+from fleet.services.access.given_links import given_links
+from fleet.services.jobs.queue import queue_job
+from fleet.services.ports import Stamp
 from schedules.visits.model import Grade
-from tests.fleet.web.lab import Browser, Lab
+from tests.fleet.web.lab import PEOPLE, Browser, Lab
+from tests.fleet.web.planning_lab import FIELDS, PLAN_FILE, asks, visits, works
 
 pytest.importorskip("highspy", reason="the extra 'plan' is not installed")
-
-PLAN_FILE = b"""
-[[depot]]
-name = "Depot"
-latitude = 40.8
-longitude = -96.7
-time_zone = "America/Chicago"
-
-[[technician]]
-name = "Tatum Fenwald"
-vendor = "Vendrick Service"
-depot = "Depot"
-open_days = "Mon Tue Wed Thu Fri"
-day_minutes = 480
-begins_at = "08:00"
-max_nights = 4
-
-[[technician]]
-name = "Robin Yarrowby"
-vendor = "Vendrick Service"
-depot = "Depot"
-open_days = "Mon Tue Wed Thu Fri"
-day_minutes = 480
-begins_at = "08:00"
-max_nights = 4
-
-[roads]
-road_factor = 1.3
-miles_an_hour = 55
-
-[money]
-mile = 70
-hour = 9500
-trip = 15000
-night = 14000
-visit = 4000
-lost_day = 50
-change = 5000
-"""
-FIELDS = {"from": "2026-03-04", "to": "2026-12-31", "effort": "quick"}
-
-
-def asks(manager: Browser, **more: object) -> str:
-    """Ask for a plan, and answer the path of its job."""
-    sent = {**FIELDS, "plan_file": (io.BytesIO(PLAN_FILE), "plan.toml"), "keep": "yes", **more}
-    answer = manager.post("/program/plans/new", sent, content_type="multipart/form-data")
-    assert answer.status_code == 302, answer.text
-    return answer.location
-
-
-@pytest.fixture
-def manager(lab: Lab) -> Browser:
-    return lab.as_role(Role.MANAGER)
-
-
-@pytest.fixture
-def planned(lab: Lab, manager: Browser) -> Lab:
-    """A plan was kept."""
-    asks(manager)
-    assert runner(lab.program).run_one()
-    return lab
-
-
-def visits(lab: Lab) -> dict[str, SiteVisit]:
-    with lab.program.store.begin() as record:
-        return {number: visit for (number,), visit in record.register().visits.items()}
 
 
 def test_what_falls_due_stands_by_month_with_what_is_overdue_first(manager: Browser) -> None:
     page = manager.page("/program")
-    rows = re.findall(r'<tr><th scope="row">(.*?)</th>\s*<td class="n">(.*?)</td>', page, re.DOTALL)
+    rows = re.findall(
+        r'<tr><th scope="row"[^>]*>(.*?)</th>\s*<td class="n">(.*?)</td>', page, re.DOTALL
+    )
     told = {re.sub(r"<.*?>", "", head).strip(" \N{BLACK SQUARE}"): count for head, count in rows}
     assert told["Overdue"] == "2", "A-1 since 18 January, C-1 since 4 January"
     assert told["April 2026"] == "2"
     assert "No plan is in force." in page
+    by_kind = page.partition("By kind, overdue and in twelve months")[2]
+    cells = re.findall(r'<td class="n">(.*?)</td>', by_kind.partition("</tbody>")[0])
+    assert cells == ["4", "2", "$480.00", "4.0"], "four services of one kind, an hour each"
 
 
 def test_a_plan_is_tried_without_anything_being_kept_and_then_kept_the_same(
@@ -99,7 +41,7 @@ def test_a_plan_is_tried_without_anything_being_kept_and_then_kept_the_same(
     page = manager.page(job)
     assert "waits for its turn" in page
     assert '<meta http-equiv="refresh"' in page
-    assert runner(lab.program).run_one()
+    assert works(lab) == 1
     tried = manager.page(job)
     assert "Nothing was kept." in tried
     assert '<meta http-equiv="refresh"' not in tried
@@ -108,7 +50,7 @@ def test_a_plan_is_tried_without_anything_being_kept_and_then_kept_the_same(
         picture = manager.get(f"{job}/{name}")
         assert (picture.status_code, picture.mimetype) == (200, "image/svg+xml")
     again = manager.post(f"/program/plans/again/{job.rpartition('/')[2]}")
-    assert runner(lab.program).run_one()
+    assert works(lab) == 2, "the plan is kept, and drawn for its page"
     kept = manager.page(again.location)
     assert "Kept as" in kept
     table = re.compile(r"<tbody>.*?</tbody>", re.DOTALL)
@@ -116,13 +58,33 @@ def test_a_plan_is_tried_without_anything_being_kept_and_then_kept_the_same(
     assert {v.grade for v in visits(lab).values()} == {Grade.FREE}
 
 
-def test_a_form_sent_twice_is_one_plan(lab: Lab, manager: Browser) -> None:
-    draft = re.search(r'name="draft" value="([\w-]+)"', manager.page("/program/plans/new"))
-    assert draft is not None
-    assert asks(manager, draft=draft[1]) == asks(manager, draft=draft[1])
-    work = runner(lab.program)
-    assert work.run_one()
-    assert not work.run_one()
+def test_a_form_sent_twice_is_one_plan_and_changed_it_is_another(
+    lab: Lab, manager: Browser
+) -> None:
+    found = re.search(r'name="draft" value="([\w-]+)"', manager.page("/program/plans/new"))
+    assert found is not None
+    draft = found[1]
+    first = asks(manager, draft=draft, keep="no")
+    assert asks(manager, draft=draft, keep="no") == first
+    assert works(lab) == 1
+    other = asks(manager, draft=draft, keep="no", effort="usual")
+    assert other != first, "sent from the page the browser went back to, with another choice"
+    file = (io.BytesIO(PLAN_FILE + b"\n"), "plan.toml")
+    assert asks(manager, draft=draft, keep="no", plan_file=file) not in (first, other)
+
+
+def test_what_was_looked_at_is_kept_only_if_it_comes_out_the_same(
+    lab: Lab, manager: Browser
+) -> None:
+    job = asks(manager, keep="no")
+    assert works(lab) == 1
+    retired = {"on": "2026-03-03", "why": "worn out", "anyway": "yes"}
+    assert manager.post("/units/C-1/retire", retired).status_code == 302
+    again = manager.post(f"/program/plans/again/{job.rpartition('/')[2]}")
+    assert works(lab) == 1
+    page = manager.page(again.location)
+    assert "The record changed since you looked" in page
+    assert visits(lab) == {}
 
 
 @pytest.mark.parametrize(
@@ -147,7 +109,7 @@ def test_a_plan_that_cannot_be_asked_for_is_asked_again(
 @pytest.mark.parametrize("content", [b"\xff\xfe", b"[[depot]]\nname = 3", b"= ="])
 def test_a_plan_file_with_faults_fails_in_words(lab: Lab, manager: Browser, content: bytes) -> None:
     job = asks(manager, plan_file=(io.BytesIO(content), "plan.toml"))
-    assert runner(lab.program).run_one()
+    assert works(lab) == 1
     page = manager.page(job)
     assert "It failed." in page
     assert tempfile.gettempdir() not in page
@@ -165,86 +127,100 @@ def test_a_plan_stands_trip_by_trip_and_against_what_was_made(
     assert manager.get("/program/plans/P-0009").status_code == 404
 
 
-def test_confirming_takes_the_whole_trip_and_tells_who_it_concerns(
+def test_a_plan_s_page_shows_its_pictures_and_figures_and_draws_them_once_they_are_gone(
     planned: Lab, manager: Browser
 ) -> None:
-    number, visit = next(iter(visits(planned).items()))
-    answer = manager.post("/program/plans/P-0001/visits", {"act": "confirm", "visit": number})
-    assert answer.status_code == 302
-    mails = int(answer.location.rpartition("mails=")[2])
-    assert mails >= 2
-    own = [v for v in visits(planned).values() if v.trip_on == visit.trip_on]
-    assert {v.grade for v in own if v.technician == visit.technician} == {Grade.CONFIRMED}
-    assert f"{mails} mails in the outbox" in manager.page(answer.location)
-
-
-@pytest.mark.parametrize(("act", "grade"), [("announce", Grade.ANNOUNCED), ("free", Grade.FREE)])
-def test_visits_are_announced_and_let_go(
-    planned: Lab, manager: Browser, act: str, grade: Grade
-) -> None:
-    number = next(iter(visits(planned)))
-    manager.post("/program/plans/P-0001/visits", {"act": "announce", "visit": number})
-    manager.post("/program/plans/P-0001/visits", {"act": act, "visit": number})
-    assert visits(planned)[number].grade is grade
-
-
-def test_a_visit_is_cancelled_with_a_reason_and_planned_again(
-    planned: Lab, manager: Browser
-) -> None:
-    number = next(iter(visits(planned)))
-    bare = manager.post("/program/plans/P-0001/visits", {"act": "cancel", "visit": number})
-    assert bare.status_code == 400
-    fields = {"act": "cancel", "visit": number, "why": "flood"}
-    assert manager.post("/program/plans/P-0001/visits", fields).status_code == 302
-    assert visits(planned)[number].state is VisitState.CANCELLED
-    trial = manager.post("/program/plans/P-0001/anew")
-    assert trial.status_code == 200
-    assert "Take the new plan" in trial.text
-    assert len(visits(planned)) == len(set(visits(planned))), "nothing was kept"
-    taken = manager.post("/program/plans/P-0001/anew", {"keep": "yes"})
-    assert taken.location.startswith("/program/plans/P-0002?")
-    assert "took its place" in manager.page("/program/plans/P-0001")
-    compared = manager.page("/program/compare?before=P-0001&after=P-0002")
-    assert "before" in compared
-
-
-def test_a_technician_s_days_off_are_planned_around(planned: Lab, manager: Browser) -> None:
-    visit = next(iter(visits(planned).values()))
-    off = {
-        "technician": visit.technician,
-        "from": str(visit.trip_on),
-        "to": str(visit.to_on),
-        "reason": "flu",
-    }
-    assert manager.post("/program/plans/P-0001/days-off", off).status_code == 302
     page = manager.page("/program/plans/P-0001")
-    assert f"{visit.number}: {visit.technician} cannot come (flu)" in page
-    assert manager.post("/program/plans/P-0001/anew", {"keep": "yes"}).status_code == 302
-    after = visits(planned)[visit.number]
-    assert (after.technician, after.on) != (visit.technician, visit.on)
-
-
-@pytest.mark.parametrize(
-    "fields", [{"act": "confirm", "visit": "V-9999"}, {"act": "promote", "visit": "V-0001"}]
-)
-def test_what_is_not_of_the_plan_is_not_changed(
-    planned: Lab, manager: Browser, fields: dict[str, str]
-) -> None:
-    before = visits(planned)
-    assert manager.post("/program/plans/P-0001/visits", fields).status_code in (400, 404)
-    assert manager.post("/program/plans/P-0001/visits", {"act": "confirm"}).status_code == 400
-    assert visits(planned) == before
-
-
-def test_a_job_of_another_is_not_there(planned: Lab, manager: Browser) -> None:
-    job = asks(manager, keep="no")
-    other = planned.as_role(Role.CONSULTANT)
-    assert other.get(job).status_code == 404
-    assert other.get(f"{job}/map.svg").status_code == 404
-
-
-def test_a_kept_plan_is_drawn_again(planned: Lab, manager: Browser) -> None:
+    for name in ("map.svg", "months.svg", "money.svg"):
+        found = re.search(rf'src="(/jobs/[^"]+/{name})"', page)
+        assert found is not None
+        picture = manager.get(found[1])
+        assert (picture.status_code, picture.mimetype) == (200, "image/svg+xml")
+        assert b"style" not in picture.data, "the policy allows no inline style"
+    assert "To each unit on its own due date" in page
+    with planned.program.store.begin(write=True) as record:
+        record.jobs.drop_before(planned.now[0] + dt.timedelta(days=1))
+        record.commit()
+    assert "Draw its map" in manager.page("/program/plans/P-0001")
     job = manager.post("/program/plans/P-0001/draw").location
-    assert runner(planned.program).run_one()
-    assert "On the map" in manager.page(job)
+    assert manager.post("/program/plans/P-0001/draw").location == job
+    assert "are being drawn" in manager.page("/program/plans/P-0001")
+    assert works(planned) == 1
+    assert "Month by month" in manager.page("/program/plans/P-0001")
     assert manager.get(f"{job}/map.svg").data.startswith(b"<?xml")
+
+
+def test_a_long_plan_is_shown_page_by_page_from_what_is_to_come(
+    lab: Lab, manager: Browser, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    day_trips = PLAN_FILE.replace(b"max_nights = 4", b"max_nights = 0")
+    asks(manager, plan_file=(io.BytesIO(day_trips), "plan.toml"))
+    assert works(lab) == 2
+    monkeypatch.setattr("fleet.web.pages.plans._VISITS_A_PAGE", 1)
+    numbers = sorted(visits(lab))
+    seen = [
+        set(
+            re.findall(
+                r'name="visit" value="([\w-]+)"', manager.page(f"/program/plans/P-0001?page={n}")
+            )
+        )
+        for n in (1, 2)
+    ]
+    assert seen[0]
+    assert seen[1]
+    assert not seen[0] & seen[1]
+    assert seen[0] | seen[1] <= set(numbers)
+    assert manager.get("/program/plans/P-0001?page=99").status_code == 400
+    announced = {"act": "announce", "visit": sorted(seen[1])}
+    answer = manager.post("/program/plans/P-0001/visits?page=2", announced)
+    assert "page=2" in answer.location, "it comes back to the trips it was sent from"
+    cancelled = {"act": "cancel", "visit": sorted(seen[0]), "why": "flood"}
+    manager.post("/program/plans/P-0001/visits", cancelled)
+    assert "Page 2 of" in manager.page("/program/plans/P-0001"), "what is over stands before"
+
+
+def test_where_libraries_are_missing_the_pages_say_so_and_plans_can_be_looked_at(
+    planned: Lab, manager: Browser, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("fleet.services.visits.planning.LIBRARIES", ("no_such_library",))
+    page = manager.page("/program/plans/new")
+    assert "No_such_library is not installed" in page
+    assert 'name="effort"' not in page
+    assert "It cannot be made anew here" in manager.page("/program/plans/P-0001")
+    job = asks(manager, keep="no")
+    assert works(planned) == 1
+    assert "No_such_library is not installed" in manager.page(job)
+
+
+def test_the_example_s_people_and_prices_can_be_tried(lab: Lab, manager: Browser) -> None:
+    job = asks(manager, keep="no", plan_file=(io.BytesIO(b""), ""), of="example")
+    assert works(lab) == 1
+    assert "Nothing was kept." in manager.page(job)
+
+
+def test_a_manager_sees_whoever_s_work_and_others_only_their_own(
+    planned: Lab, manager: Browser
+) -> None:
+    job = asks(manager, keep="no")
+    consultant = planned.as_role(Role.CONSULTANT)
+    assert consultant.get(job).status_code == 404
+    assert consultant.get(f"{job}/map.svg").status_code == 404
+    span = {"from": "2026-01-01", "to": "2026-02-28", "days": "7", "site": "alder"}
+    assert consultant.post("/links/packet", span).status_code == 200
+    assert works(planned) == 2
+    with planned.program.store.begin() as record:
+        (given,) = given_links(record, planned.now[0])
+    for browser in (consultant, manager):
+        assert browser.get(f"/jobs/{given.scope['job']}/packet.pdf").status_code == 200
+
+
+def test_what_was_made_of_a_site_is_not_seen_by_who_answers_for_it_no_more(lab: Lab) -> None:
+    consultant = lab.as_role(Role.CONSULTANT)
+    with lab.program.store.begin(write=True) as record:
+        by = f"account:{PEOPLE[Role.CONSULTANT]}"
+        for site in ("alder", "birch"):
+            stamp = Stamp(at=lab.now[0], by=by, source="page")
+            queue_job(record, f"of-{site}", "packet", {"site": site}, stamp)
+        record.commit()
+    assert consultant.get("/jobs/of-alder").status_code == 200
+    assert consultant.get("/jobs/of-birch").status_code == 404

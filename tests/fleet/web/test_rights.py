@@ -29,6 +29,8 @@ IN_SCOPE = {
     "visit": "V-0001",
     "plan": "P-0001",
     "name": "packet.pdf",
+    "email": "lead@alder.example",
+    "kind": "microscope",
 }
 ELSEWHERE = {
     "birch": {"site": "birch", "number": "B-1"},

@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import datetime as dt
+import subprocess
+import sys
 import threading
+import time
 from collections.abc import Callable
+from contextlib import AbstractContextManager
 from dataclasses import replace
 
 import pytest
 
 from fleet.domain.jobs import Job, JobFile, JobState
-from fleet.errors import NotFound
+from fleet.errors import BadInput, NotFound, StoreError
 from fleet.services.jobs.queue import queue_job
 from fleet.services.jobs.run import KEPT_FOR, LEASE, MOST_TRIES, Made, Runner, Step, Work
-from fleet.services.ports import Stamp
+from fleet.services.ports import Record, Stamp
 from fleet.storage import SqlStore
 
 NOW = dt.datetime(2026, 3, 3, 18, tzinfo=dt.UTC)
@@ -46,6 +50,15 @@ def found(store: SqlStore, number: str = "1") -> Job:
     return job
 
 
+def wait_for(is_so: Callable[[], bool]) -> None:
+    """Wait until another thread or process has done what it is to do, 20 seconds at most."""
+    for _ in range(2_000):
+        if is_so():
+            return
+        time.sleep(0.01)
+    pytest.fail("it did not happen within 20 seconds")
+
+
 def counts(job: Job, step: Step) -> Made:
     for n in range(int(job.asked["to"])):
         step(n, 3, f"number {n}")
@@ -73,6 +86,23 @@ def test_a_job_is_done_and_keeps_what_it_made(store: SqlStore) -> None:
 
 def test_the_same_number_asked_twice_is_one_job(store: SqlStore) -> None:
     assert queued(store) == queued(store)
+
+
+def test_a_number_that_stands_for_something_else_is_refused(store: SqlStore) -> None:
+    queued(store)
+    with pytest.raises(BadInput, match="sent before with something else in it; load the page"):
+        queued(store, kind="other")
+
+
+def test_what_failed_is_done_once_more_when_it_is_asked_again(store: SqlStore) -> None:
+    def refuses(job: Job, step: Step) -> Made:
+        raise NotFound("site", "nowhere", "name another")
+
+    queued(store)
+    runner(store, Clock(), refuses).run_one()
+    queued(store)
+    assert runner(store, Clock()).run_one()
+    assert (found(store).state, found(store).tries) == (JobState.DONE, 1)
 
 
 def test_the_oldest_is_done_first(store: SqlStore) -> None:
@@ -165,6 +195,104 @@ def test_progress_keeps_the_job_from_being_taken(store: SqlStore) -> None:
 
     runner(store, clock, goes_on, owner="a").run_one()
     assert found(store).result == {"by": "a"}
+
+
+def test_a_job_that_tells_nothing_for_long_is_kept_by_the_beat_of_its_process(
+    store: SqlStore,
+) -> None:
+    queued(store)
+    clock = Clock()
+
+    def is_silent(job: Job, step: Step) -> Made:
+        for _ in range(4):
+            clock.now += LEASE / 2
+            wait_for(lambda: found(store).lease_until_at == clock.now + LEASE)
+            assert not runner(store, clock, owner="b").run_one()
+        return Made({"by": "a"})
+
+    one = runner(store, clock, is_silent, owner="a")
+    one.beat_seconds = 0.001
+    assert one.run_one()
+    assert (found(store).result, found(store).tries) == ({"by": "a"}, 1)
+
+
+def test_the_beat_of_a_process_that_lost_its_job_changes_nothing(store: SqlStore) -> None:
+    queued(store)
+    clock = Clock()
+
+    def sleeps(job: Job, step: Step) -> Made:
+        with store.begin(write=True) as record:
+            record.jobs.put(replace(found(store), owner="b"))
+            record.commit()
+        before = found(store)
+        clock.now += dt.timedelta(seconds=1)
+        time.sleep(0.05)
+        assert found(store) == before
+        return Made()
+
+    one = runner(store, clock, sleeps, owner="a")
+    one.beat_seconds = 0.01
+    one.run_one()
+    assert (found(store).state, found(store).owner) == (JobState.RUNNING, "b")
+
+
+def test_a_database_that_is_busy_costs_the_progress_and_not_the_job(
+    store: SqlStore, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    queued(store)
+    begin = store.begin
+
+    def busy(*, write: bool = False) -> AbstractContextManager[Record]:
+        if write:
+            raise StoreError("the database is locked")
+        return begin()
+
+    def goes_on(job: Job, step: Step) -> Made:
+        with monkeypatch.context() as patch:
+            patch.setattr(store, "begin", busy)
+            step(1, 2, "half")
+        return Made({"sum": "6"})
+
+    runner(store, Clock(), goes_on).run_one()
+    assert (found(store).state, found(store).words) == (JobState.DONE, "")
+    assert "was not written: the database is locked" in caplog.text
+
+
+def test_a_process_that_is_killed_at_work_leaves_the_job_to_another(
+    fleet_url: str, store: SqlStore
+) -> None:
+    """SIGKILL in the middle of the work, on a real process."""
+    queued(store)
+    killed = subprocess.Popen([sys.executable, "-c", _HANGS, fleet_url])
+    try:
+        wait_for(lambda: found(store).words == "begun")
+    finally:
+        killed.kill()
+        killed.wait()
+    clock = Clock()
+    assert not runner(store, clock).run_one(), "its lease holds still"
+    clock.now += LEASE + dt.timedelta(seconds=1)
+    assert runner(store, clock).run_one()
+    job = found(store)
+    assert (job.state, job.tries, job.result) == (JobState.DONE, 2, {"sum": "6"})
+
+
+_HANGS = """
+import datetime, sys, threading
+from fleet.services.jobs.run import Runner
+from fleet.storage import open_store
+
+NOW = datetime.datetime(2026, 3, 3, 18, tzinfo=datetime.timezone.utc)
+
+
+def hangs(job, step):
+    step(1, 2, "begun")
+    threading.Event().wait()
+
+
+store = open_store(sys.argv[1], clock=lambda: NOW)
+Runner(store, {"count": hangs}, lambda: NOW, "killed").run_one()
+"""
 
 
 def test_a_job_that_kills_its_process_is_given_up_after_three_tries(store: SqlStore) -> None:
