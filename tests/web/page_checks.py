@@ -47,15 +47,20 @@ MODES: Final = (
 
 
 def everything(
-    page_url: str, browser: Browser, *, cookies: Mapping[str, str] | None = None
+    page_url: str,
+    browser: Browser,
+    *,
+    cookies: Mapping[str, str] | None = None,
+    status: int = 200,
 ) -> list[str]:
     """The faults of the page at an address in every mode, each with the name of its mode.
 
-    Being led to another address is a fault too: that page would be checked in place of this one.
+    Being led to another address, or another status than the one it is to answer with, is a fault
+    too: another page would be checked in place of this one.
     """
 
     def visit(page: Page) -> list[str]:
-        page.goto(page_url)
+        answer = page.goto(page_url)
         # A page that tells of an error answers with its code, and the console repeats that.
         faults = [
             f"the console says: {said.text}"
@@ -63,6 +68,8 @@ def everything(
             if said.type == "error" and said.location["url"] != page_url
         ]
         faults += [f"a script failed: {error}" for error in page.page_errors()]
+        if answer is not None and answer.status != status:
+            faults.append(f"the page answered {answer.status} and not {status}")
         if page.url != page_url:
             faults.append(f"the address led to another page: {page.url}")
         return faults
@@ -123,21 +130,6 @@ def _own_faults(page: Page) -> list[str]:
         faults += page.evaluate(_script("own_checks.js"))
     page.set_viewport_size(size)
     return list(dict.fromkeys(faults))
-
-
-def _faults_when_narrow(page: Page) -> list[str]:
-    """Whether the page scrolls sideways on phones; a page that is looked at wide is not asked."""
-    size = page.viewport_size
-    if size is None or size["width"] > max(_NARROW):
-        return []
-    faults: list[str] = []
-    for width in _NARROW:
-        if width != size["width"]:
-            page.set_viewport_size({"width": width, "height": size["height"]})
-            found: list[str] = page.evaluate(_script("own_checks.js"))
-            faults += [fault for fault in found if "sideways" in fault]
-    page.set_viewport_size(size)
-    return faults
 
 
 def _unseen_focus(page: Page) -> list[str]:

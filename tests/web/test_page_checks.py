@@ -93,6 +93,15 @@ def test_a_page_that_led_elsewhere_is_not_taken_for_the_one_asked_for(
     assert faults[0] == f"desk: the address led to another page: {address}/behind/"
 
 
+def test_a_page_that_is_not_there_is_not_taken_for_a_good_one(
+    address: str, a_browser: Browser
+) -> None:
+    faults = everything(f"{address}/no-such.html", a_browser)
+    assert "desk: the page answered 404 and not 200" in faults
+    asked_for = everything(f"{address}/no-such.html", a_browser, status=404)
+    assert not [fault for fault in asked_for if "answered" in fault]
+
+
 def test_a_page_behind_some_steps_is_checked_as_it_then_stands(
     address: str, a_browser: Browser
 ) -> None:

@@ -26,7 +26,7 @@ from schedules.rulebook import read_book
 
 __all__ = ["MOST_CHANGES", "MOST_FAULTS", "Difference", "difference_of"]
 
-MOST_CHANGES: Final = 200
+MOST_CHANGES: Final = 100
 """So many changes of a table are told one by one; all are counted."""
 MOST_FAULTS: Final = 200
 

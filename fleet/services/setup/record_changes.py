@@ -14,7 +14,7 @@ from fleet.services.backdated import first_changed_on
 from fleet.services.load_ports import REGISTER_TABLES
 from schedules.rules import Interval, ReadingRange
 
-__all__ = ["FieldChange", "RecordChange", "Sort", "field_words", "told_change"]
+__all__ = ["FieldChange", "RecordChange", "Sort", "field_changes", "field_words", "told_change"]
 
 _TABLE_OF = {kind: table for table, kind in REGISTER_TABLES.items()}
 _COLUMN_OF = {"from_on": "from", "to_on": "to", "record_from_on": "record_from"}
@@ -58,12 +58,13 @@ def told_change(register: Register, change: Change, now: dt.datetime) -> RecordC
         table=_TABLE_OF[type(change.record)],
         name=" ".join(part for part in change.record.key if part),
         sort=sort,
-        fields=[] if sort is Sort.GONE else list(_fields(change)),
+        fields=[] if sort is Sort.GONE else list(field_changes(change)),
         backdated_on=_backdated_on(register, change, now),
     )
 
 
-def _fields(change: Change) -> Iterator[FieldChange]:
+def field_changes(change: Change) -> Iterator[FieldChange]:
+    """The fields that differ, under the names of their columns."""
     for field in fields(change.record):
         before, after = (
             field_words(getattr(record, field.name, None)) for record in (change.old, change.new)

@@ -6,9 +6,11 @@ from flask.typing import ResponseReturnValue
 
 from fleet.domain.records import Role
 from fleet.services.access.people import people_lines
+from fleet.services.charts.status import missing_charts
 from fleet.services.columns import book_of
 from fleet.services.mailing.readers import readers
 from fleet.services.ports import Record
+from fleet.services.questions import Narrow, Question
 from fleet.services.setup.concerns import About, Concern, people_concerns, site_concerns
 from fleet.web.asked import Asked, asked
 from fleet.web.routes import Pages
@@ -65,9 +67,9 @@ def _unit_concerns(asking: Asked, record: Record) -> list[Concern]:
     register, own = record.register(), asking.visitor.sites(*OVERSEERS)
     view = asking.web.board.view(record, asking.now)
     unanswered = [number for number in view.failures_of if register.units[(number,)].site in own]
-    sites = [register.sites[(name,)] for name in sorted(own)]
-    seen = asking.web.overviews.of_all(record, view, sites, asking.now)
-    chartless = [chart.property_number for one in seen for chart in one.missing]
+    question = Question(now=asking.now, narrow=Narrow(sites=tuple(own)))
+    missing = missing_charts(record, asking.public_holidays, question, None) if own else []
+    chartless = [chart.property_number for chart in missing]
     return [
         Concern("no answer", About.UNIT, unanswered),
         Concern("no chart", About.UNIT, list(dict.fromkeys(chartless))),

@@ -153,6 +153,7 @@ def test_a_weekly_pattern_moves_due_dates_and_is_taken_out_again(
     shown = consultant.post(path, fields)
     # A-2 was serviced on Thursday 3 April 2025: due on Friday 3 April 2026.
     assert "1 due date moves" in shown.text
+    assert re.search(r"\d+ days from Fri 3 Apr 2026 to Fri \d+ Dec 2028 <small>Friday", shown.text)
     assert "Fri 3 Apr 2026 becomes Mon 6 Apr 2026" in shown.text
     saved(consultant, path, fields)
     assert "From Mon 30 Mar 2026: Mon Tue Wed Thu" in consultant.page("/setup/sites/alder")
@@ -290,3 +291,12 @@ def test_marks_on_a_day_that_closes_are_shown(lab: Lab, consultant: Browser) -> 
     shown = consultant.post("/setup/sites/alder/closures", fields)
     assert "1 mark stands on a day it cannot be of" in shown.text
     assert "A-1, optics: Tue 3 Mar 2026" in shown.text
+
+
+def test_a_change_of_the_site_itself_is_told_in_words_that_stay_as_they_are(
+    lab: Lab, consultant: Browser
+) -> None:
+    fields = {**SITE, "name": "Alder Lab", "open_days": ["Mon", "Tue"]}
+    shown = unescape(consultant.post("/setup/sites/alder", fields).text)
+    assert "; open days: Mon Tue Wed Thu Fri becomes Mon Tue" in shown
+    assert re.search(r"<li>Name: .* becomes Alder Lab;", shown)

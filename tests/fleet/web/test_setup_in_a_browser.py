@@ -1,0 +1,113 @@
+"""Are the pages that answer a form of the set-up as easy to use as those that are opened?"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import closing
+from typing import TYPE_CHECKING
+
+import pytest
+
+from fleet.domain.records import Role
+from fleet.web.long_work import runner
+from tests.fleet.web.lab import FILES, Lab, make_lab
+from tests.fleet.web.served_lab import cookies_of, served_lab
+from tests.web.chromium import a_browser
+from tests.web.page_checks import in_every_mode
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser as Chromium
+    from playwright.sync_api import Page
+
+__all__ = ["a_browser"]
+
+pytestmark = pytest.mark.browser
+
+
+@pytest.fixture(scope="module")
+def a_lab(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Lab, str]]:
+    made = make_lab(tmp_path_factory.mktemp("lab"))
+    with closing(made.program), served_lab(made) as address:
+        yield made, address
+
+
+def close_days(page: Page, from_on: str) -> None:
+    page.get_by_text("Add one", exact=True).click()
+    page.fill("#f-closure-from", from_on)
+    page.fill("#f-reason", "Ice storm")
+    page.click("button[value=add]")
+
+
+def what_a_closure_changes(page: Page, address: str, lab: Lab) -> None:
+    page.goto(f"{address}/setup/sites/alder")
+    close_days(page, "2026-03-02")
+    assert "Not saved yet" in page.inner_text("h1")
+
+
+def a_closure_with_a_slip(page: Page, address: str, lab: Lab) -> None:
+    page.goto(f"{address}/setup/sites/alder")
+    close_days(page, "2 March")
+    page.click("#faults a")
+    assert page.evaluate("document.activeElement.id") == "f-closure-from"
+
+
+def a_holiday_with_a_slip(page: Page, address: str, lab: Lab) -> None:
+    page.goto(f"{address}/setup/sites/alder/holidays/2026")
+    page.locator("input[name=day]").last.fill("1 May")
+    page.click("button[value=own]")
+    assert page.locator("#faults").count() == 1
+
+
+def a_person_with_a_slip(page: Page, address: str, lab: Lab) -> None:
+    page.goto(f"{address}/setup/people/lead@alder.example")
+    page.fill("#f-deputy", "nobody")
+    page.get_by_role("button", name="Save").click()
+    page.click("#faults a")
+    assert page.evaluate("document.activeElement.id") == "f-deputy"
+
+
+def send(page: Page, address: str, lab: Lab, text: str) -> None:
+    page.goto(f"{address}/setup/import")
+    page.set_input_files(
+        "#f-files", {"name": "units.csv", "mimeType": "text/csv", "buffer": text.encode()}
+    )
+    page.click("button.main")
+    while runner(lab.program).run_one():
+        pass
+    page.goto(page.url)
+
+
+def what_files_change(page: Page, address: str, lab: Lab) -> None:
+    text = FILES["units.csv"].replace("M1,100", "M9,100")
+    send(page, address, lab, f"{text}A-9,microscope,,,,alder,2026-03-02,\n")
+    assert page.get_by_role("button", name="Load it").count() == 1
+
+
+def faults_of_files(page: Page, address: str, lab: Lab) -> None:
+    send(page, address, lab, FILES["units.csv"].replace("2025-01-06", "January"))
+    assert "3 faults" in page.inner_text("main")
+
+
+STORIES = (
+    what_a_closure_changes,
+    a_closure_with_a_slip,
+    a_holiday_with_a_slip,
+    a_person_with_a_slip,
+    what_files_change,
+    faults_of_files,
+)
+
+
+@pytest.mark.parametrize("story", STORIES, ids=lambda story: story.__name__)
+def test_what_a_form_leads_to_has_no_fault_in_any_mode(
+    a_lab: tuple[Lab, str], a_browser: Chromium, story: Callable[[Page, str, Lab], None]
+) -> None:
+    lab, address = a_lab
+
+    def visit(page: Page) -> list[str]:
+        story(page, address, lab)
+        return []
+
+    cookies = cookies_of(lab.as_role(Role.MANAGER))
+    found = in_every_mode(visit, a_browser, cookies=cookies)
+    assert not found, "\n".join(found)
