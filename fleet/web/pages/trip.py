@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Final
 
 from flask import abort, redirect, request, url_for
 from flask.typing import ResponseReturnValue
@@ -14,7 +13,6 @@ from fleet.domain.records import Site, Unit
 from fleet.domain.register import Register
 from fleet.domain.visits import SiteVisit, VisitState
 from fleet.errors import BadInput, Fault
-from fleet.files.attached import attached
 from fleet.services.access.given_links import open_link
 from fleet.services.columns import book_of
 from fleet.services.links import Link, Purpose
@@ -23,6 +21,7 @@ from fleet.services.visits.handing_back import Outcome, hand_back
 from fleet.services.visits.kept_plan import in_time
 from fleet.services.visits.numbers import present_names, unit_and_task
 from fleet.web.asked import Asked, asked
+from fleet.web.certificates import sent_certificate
 from fleet.web.fields import one_day
 from fleet.web.pages.packet_page import unreferred
 from fleet.web.routes import ANYBODY, Pages
@@ -31,9 +30,6 @@ from schedules.rules import Rule
 __all__ = ["PAGES", "Stop"]
 
 PAGES = Pages()
-
-_MOST_BYTES: Final = 8 * 2**20
-"""Of one certificate."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,7 +162,7 @@ def _outcome(asking: Asked, stop: Stop) -> Outcome:
             raise BadInput([Fault("report", None, f"state-{number}", problem, mend)])
         if words := asking.field(f"findings-{number}"):
             findings[number] = words
-        if (file := _certificate(f"certificate-{number}")) is not None:
+        if (file := sent_certificate("report", f"certificate-{number}")) is not None:
             certificates[number] = file
     _refuse_reasonless(not_done)
     return Outcome(
@@ -186,19 +182,3 @@ def _refuse_reasonless(not_done: Mapping[str, str]) -> None:
     ]
     if faults:
         raise BadInput(faults)
-
-
-def _certificate(field: str) -> AttachedFile | None:
-    """A file of the form, judged by its bytes; None where none was chosen."""
-    given = request.files.get(field)
-    if given is None or not given.filename:
-        return None
-    content = given.stream.read(_MOST_BYTES + 1)
-    if len(content) > _MOST_BYTES:
-        mend = "send only its pages, or scan it in grey"
-        raise BadInput([Fault("report", None, field, "the file has more than 8 MB", mend)])
-    try:
-        return attached(given.filename, content)
-    except BadInput as error:
-        (fault,) = error.faults
-        raise BadInput([Fault("report", None, field, fault.problem, fault.mend)]) from None

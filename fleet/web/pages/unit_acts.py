@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Final
 
 from flask import redirect, request, url_for
 from flask.typing import ResponseReturnValue
@@ -12,7 +11,6 @@ from fleet.domain.evidence import Effect, ServiceReport
 from fleet.domain.records import Role, Unit
 from fleet.domain.register import Register
 from fleet.errors import BadInput, Fault
-from fleet.files.attached import attached
 from fleet.services.actions import carry_on, review, the_action
 from fleet.services.columns import book_of
 from fleet.services.life.ends import retire
@@ -20,10 +18,11 @@ from fleet.services.life.moves import move
 from fleet.services.life.numbers import renumber
 from fleet.services.life.outages import back, broken
 from fleet.services.outages import outage_on
-from fleet.services.ports import AttachedFile, Record
+from fleet.services.ports import Record
 from fleet.services.service import record_service
 from fleet.services.standing import site_of, today_of
 from fleet.web.asked import Asked, asked
+from fleet.web.certificates import sent_certificate
 from fleet.web.fields import at_a_form, one_day, one_of
 from fleet.web.routes import Pages
 from fleet.web.who import LEADS, OVERSEERS
@@ -31,8 +30,6 @@ from fleet.web.who import LEADS, OVERSEERS
 __all__ = ["PAGES"]
 
 PAGES = Pages()
-
-_MOST_BYTES: Final = 8 * 2**20
 
 
 @PAGES.get("/units/<path:number>/acts", who=LEADS)
@@ -139,28 +136,13 @@ def service(number: str) -> ResponseReturnValue:
             record,
             asking.public_holidays,
             report,
-            _certificate(),
+            sent_certificate("service", "certificate"),
             initials=asking.field("initials"),
             anyway=asking.is_meant,
             stamp=asking.stamp(),
         )
 
     return _does(number, "service", act, *LEADS)
-
-
-def _certificate() -> AttachedFile | None:
-    given = request.files.get("certificate")
-    if given is None or not given.filename:
-        return None
-    content = given.stream.read(_MOST_BYTES + 1)
-    if len(content) > _MOST_BYTES:
-        mend = "send only its pages, or scan it in grey"
-        raise BadInput([Fault("service", None, "certificate", "it has more than 8 MB", mend)])
-    try:
-        return attached(given.filename, content)
-    except BadInput as error:
-        (fault,) = error.faults
-        raise BadInput([Fault("service", None, "certificate", fault.problem, fault.mend)]) from None
 
 
 @PAGES.post("/units/<path:number>/move", who=OVERSEERS)

@@ -161,7 +161,7 @@ def test_a_report_settles_what_was_served_and_says_what_was_not(trips: Lab) -> N
 def test_a_report_that_cannot_be_is_asked_again_with_what_was_typed(
     trips: Lab, changed: dict[str, object], says: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("fleet.web.pages.trip._MOST_BYTES", 4_000)
+    monkeypatch.setattr("fleet.web.certificates._MOST_BYTES", 4_000)
     path, browser = given(trips), trips.browser()
     sent = {**report(), **changed}
     answer = browser.post(f"{path}/V-0001", sent, content_type="multipart/form-data")
