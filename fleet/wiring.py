@@ -42,7 +42,9 @@ if TYPE_CHECKING:
     from fleet.services.visits.planning import VisitPlanner
     from fleet.services.visits.replanning import Given
     from fleet.storage import SqlStore
+    from notifications.calls import CallDoor
     from notifications.smtp import Server
+    from notifications.web_addresses import Guard
 
 __all__ = ["DEFAULT_DATABASE", "Program", "Settings", "program", "system_user", "utc_now"]
 
@@ -115,6 +117,8 @@ class Program:
     """Whether connections to the database stay open, as a process that serves pages wants."""
     clock_is_set: bool = False
     """Whether the clock is set to another day, as the demo's is: browsers are to follow it."""
+    call_guard: Guard | None = None
+    """Where webhooks may go; None, as ever outside tests: to public addresses alone."""
 
     @cached_property
     def _sql_store(self) -> SqlStore:
@@ -217,6 +221,17 @@ class Program:
         """What opens a link or a calendar, and nobody can guess: 256 bits of chance."""
         return secrets.token_urlsafe(32)
 
+    def draw_key(self) -> bytes:
+        """What webhooks are signed with: 256 bits of chance."""
+        return secrets.token_bytes(32)
+
+    def call_door(self) -> CallDoor:
+        """What looks at the addresses of webhooks and hands them over, for one round."""
+        from notifications.calls import CallDoor
+        from notifications.web_addresses import Guard
+
+        return CallDoor(self.clock, self.stopwatch, self.call_guard or Guard())
+
     @cached_property
     def owner(self) -> str:
         """A name for this process that no other has."""
@@ -252,11 +267,17 @@ class Program:
             step=lambda _: None,
         )
 
-    def worker(self, server: Server | None) -> Worker:
-        """What runs the timetable in this process; without a server it only plans."""
+    def worker(self, server: Server | None, *, plans_only: bool = False) -> Worker:
+        """What runs the timetable in this process; without a server mail is only planned, and
+        webhooks are where `plans_only`.
+        """
         from fleet.services.mailing.work import Worker
+        from fleet.services.webhooks.work import WebhookWork
         from notifications.smtp import Door
 
+        holidays, base_url = self.public_holidays, self.settings.mail.base_url
+        door = None if plans_only else self.call_door
+        calls = WebhookWork(self.store, holidays, base_url, self.owner, self.clock, door)
         return Worker(
             store=self.store,
             tools=self.mail_tools(),
@@ -264,6 +285,7 @@ class Program:
             owner=self.owner,
             clock=self.clock,
             door=None if server is None else lambda: Door(server),
+            webhooks=calls,
         )
 
     def at(self, database: str) -> Program:

@@ -9,13 +9,11 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Final, Protocol
+from typing import Any, Final, Generic, Protocol, TypeVar
 
-from notifications.errors import BadAddress, ServerFault
-from notifications.messages import Mail
-from notifications.outbox import Claimed, Outbox, Pause, Settled, State
+from notifications.errors import BadAddress, NotNow, ServerFault
+from notifications.outbox import Answer, Claimed, Outbox, Outcome, Pause, Settled, State
 from notifications.retry import is_hard_bounce, retry_at
-from notifications.smtp import Answer, Outcome
 
 __all__ = ["BATCH", "LEASE", "PAUSE", "Sender", "Tally", "dispatch_due"]
 
@@ -28,13 +26,20 @@ _LEFT: Final = 0.7
 """With less of the lease left no other message is begun: one may take ten minutes."""
 _STEP_BACK: Final = dt.timedelta(hours=1)
 """So long a message that the server finds too large lets the others pass."""
+_NOT_NOW: Final = dt.timedelta(minutes=1)
+"""So long a message waits that was not tried, since its receiver did not answer to another."""
+
+Content = TypeVar("Content")
+ContentIn = TypeVar("ContentIn", contravariant=True)
 
 
-class Sender(Protocol):
-    """Hands one message over; `smtp.Door` is one."""
+class Sender(Protocol[ContentIn]):
+    """Hands one message over; `smtp.Door` and `calls.CallDoor` are such."""
 
-    def send(self, mail: Mail) -> Answer:
-        """The answer to one message; ServerFault where sending must stop."""
+    def send(self, content: ContentIn, /) -> Answer:
+        """The answer to one message; ServerFault where sending must stop, NotNow where this one
+        is to wait.
+        """
         ...
 
 
@@ -56,8 +61,8 @@ class Tally:
 
 
 def dispatch_due(
-    outbox: Outbox,
-    sender: Sender,
+    outbox: Outbox[Content],
+    sender: Sender[Content],
     owner: str,
     clock: Callable[[], dt.datetime],
     *,
@@ -81,8 +86,8 @@ def dispatch_due(
 
 
 def _dispatched(
-    outbox: Outbox,
-    sender: Sender,
+    outbox: Outbox[Content],
+    sender: Sender[Content],
     owner: str,
     clock: Callable[[], dt.datetime],
     lease: dt.timedelta,
@@ -105,21 +110,24 @@ def _dispatched(
 
 
 @dataclass(frozen=True, slots=True)
-class _Round:
+class _Round(Generic[Content]):
     """One batch on its way."""
 
-    outbox: Outbox
-    sender: Sender
+    outbox: Outbox[Content]
+    sender: Sender[Content]
     owner: str
     clock: Callable[[], dt.datetime]
     tally: Tally
 
-    def send(self, one: Claimed) -> bool:
+    def send(self, one: Claimed[Content]) -> bool:
         """Try one message and settle it; False where sending must stop, and it was not tried."""
         try:
-            answer = self.sender.send(one.mail)
+            answer = self.sender.send(one.content)
         except BadAddress as error:
             answer = Answer(Outcome.REFUSED, None, str(error))
+        except NotNow:
+            self.outbox.give_back(self.owner, [one.key], self.clock() + _NOT_NOW)
+            return True
         except ServerFault as error:
             self._stop(one, error)
             return False
@@ -131,7 +139,7 @@ class _Round:
         self.tally.dead += settled.state is State.DEAD
         return True
 
-    def _stop(self, one: Claimed, fault: ServerFault) -> None:
+    def _stop(self, one: Claimed[Content], fault: ServerFault) -> None:
         """Stop sending for a while; what the server finds too large lets the others pass."""
         at = self.clock()
         self.tally.fault = str(fault)
@@ -141,12 +149,14 @@ class _Round:
         self.outbox.set_pause(Pause(at + PAUSE, self.tally.fault))
 
 
-def _settled(one: Claimed, answer: Answer, at: dt.datetime) -> Settled:
+def _settled(one: Claimed[Any], answer: Answer, at: dt.datetime) -> Settled:
     """What an answer means for a message (retry)."""
     if answer.outcome is Outcome.SENT:
         return Settled(state=State.SENT, at=at, code=answer.code, answer=answer.text)
     if answer.outcome is Outcome.DEFERRED:
         next_at = retry_at(one.key, one.attempts, answer.code, answer.text, one.planned_at, at)
+        if next_at is not None and answer.wait is not None:
+            next_at = max(next_at, at + answer.wait)
         if next_at is not None and next_at < one.stale_at:
             state, text = State.DEFERRED, answer.text
         else:

@@ -3,12 +3,21 @@
 NotificationError
 ├── BadSettings        a mail setting that cannot be used
 ├── BadAddress         an address that no mail server can be given
+├── BadWebAddress      an address that no webhook may be sent to
+├── NotNow             a message that is not tried yet; others may be
 └── ServerFault        the mail server refuses us, whoever the reader is: sending stops
 """
 
 from __future__ import annotations
 
-__all__ = ["BadAddress", "BadSettings", "NotificationError", "ServerFault"]
+__all__ = [
+    "BadAddress",
+    "BadSettings",
+    "BadWebAddress",
+    "NotNow",
+    "NotificationError",
+    "ServerFault",
+]
 
 
 class NotificationError(Exception):
@@ -29,6 +38,21 @@ class BadAddress(NotificationError):
     def __init__(self, address: str, problem: str) -> None:
         self.address, self.problem = address, problem
         super().__init__(f"{address!r} is not an address that can be written to: {problem}")
+
+
+class BadWebAddress(NotificationError):
+    """An address that no webhook may be sent to: what is wrong with it, how to mend it.
+
+    is_final: it is the address as it is written, which no later try can mend.
+    """
+
+    def __init__(self, problem: str, mend: str, *, is_final: bool = True) -> None:
+        self.problem, self.mend, self.is_final = problem, mend, is_final
+        super().__init__(f"{problem}; {mend}")
+
+
+class NotNow(NotificationError):
+    """A message that is put off without being tried, since its receiver did not answer just now."""
 
 
 class ServerFault(NotificationError):

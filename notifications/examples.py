@@ -39,6 +39,7 @@ __all__ = ["CAUTION", "NAMES", "ROWS", "examples"]
 CAUTION = "Unplug it first."
 NAMES = ("Alder Creek", 'R&D <b>"O\'Hara"</b> \u05e9\u05dc\u05d5\u05dd \U0001f52c ' + "x" * 120)
 ROWS = (0, 1, 60)
+_LINK = "https://pages.example/l/" + "x" * 43
 _ON, _DAY = dt.date(2026, 12, 7), dt.timedelta(days=1)
 _AWAY = (StandIn("Robin Vell", _ON + 4 * _DAY),)
 
@@ -85,6 +86,7 @@ def _kinds(
         ),
         Kind.NEWS: lambda: digests.news(NewsFacts(reader=reader, on=_ON, news=news)),
         Kind.VISIT: lambda: digests.visit(_visit(place, rows, reader)),
+        Kind.NEW_PASSWORD: lambda: digests.new_password(reader, str(rows), _LINK),
     }
 
 

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
-__all__ = ["Attached", "Kind", "Mail", "Message", "Rendered", "Skipped"]
+__all__ = ["Attached", "Call", "Kind", "Mail", "Message", "Rendered", "Skipped"]
 
 
 class Kind(StrEnum):
@@ -24,6 +24,8 @@ class Kind(StrEnum):
     """What has happened since: a unit moved to you, a service report is in."""
     VISIT = "visit"
     """A vendor's visit is confirmed, moved or cancelled; it carries a calendar part."""
+    NEW_PASSWORD = "new_password"  # noqa: S105 - a folder's name
+    """A link that was asked for at the sign-in page; it is written at once."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,3 +92,15 @@ class Mail:
     envelope_from: str
     envelope_to: str
     content: bytes
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Call:
+    """One webhook: to whom, under which name, what it says, and with what it is signed."""
+
+    webhook: str
+    """The number of who subscribed."""
+    url: str
+    message_id: str
+    body: bytes
+    secrets: tuple[str, ...] = field(repr=False)

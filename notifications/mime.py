@@ -35,6 +35,7 @@ _LIST_NAMES: Final = {
     Kind.NEW_CHARTS: "Dueward new charts",
     Kind.NEWS: "Dueward news",
     Kind.VISIT: "Dueward visits",
+    Kind.NEW_PASSWORD: "Dueward passwords",
 }
 
 

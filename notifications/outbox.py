@@ -3,7 +3,8 @@
 queued -> sending -> sent | deferred | dead; deferred -> sending again, when it is time; suppressed
 is decided when it is planned, or by a person. A message found in `sending` after its lease is
 uncertain: it is sent again, the same bytes under the same Message-ID, since nobody knows whether it
-arrived (RFC 5321 4.5.3.2). Each step is one commit.
+arrived (RFC 5321 4.5.3.2). Each step is one commit. Mails and webhooks pass the same states;
+`Content` is what is handed over, a `Mail` or a `Call`.
 """
 
 from __future__ import annotations
@@ -14,11 +15,23 @@ from collections.abc import Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Protocol
+from typing import Generic, Protocol, TypeVar
 
 from notifications.messages import Kind, Mail
 
-__all__ = ["Claimed", "Outbox", "Pause", "Planned", "Settled", "State", "outbox_key"]
+__all__ = [
+    "Answer",
+    "Claimed",
+    "Outbox",
+    "Outcome",
+    "Pause",
+    "Planned",
+    "Settled",
+    "State",
+    "outbox_key",
+]
+
+ContentOut = TypeVar("ContentOut", covariant=True)
 
 
 class State(StrEnum):
@@ -30,6 +43,27 @@ class State(StrEnum):
     DEFERRED = "deferred"
     DEAD = "dead"
     SUPPRESSED = "suppressed"
+
+
+class Outcome(StrEnum):
+    """What became of one message: taken, to be tried again, or its address refused for good."""
+
+    SENT = "sent"
+    DEFERRED = "deferred"
+    REFUSED = "refused"
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """The server's answer to one message; `code` is None where there was none.
+
+    wait: so long at least it asks to be left alone; None where it does not say.
+    """
+
+    outcome: Outcome
+    code: int | None
+    text: str
+    wait: dt.timedelta | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,11 +103,11 @@ def outbox_key(recipient: str, kind: Kind, period: str) -> str:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Claimed:
+class Claimed(Generic[ContentOut]):
     """One message that is to be sent now; `attempts` counts this try."""
 
     key: str
-    mail: Mail
+    content: ContentOut
     attempts: int
     is_uncertain: bool
     """A try before was never answered: it may have arrived."""
@@ -103,16 +137,16 @@ class Pause:
     fault: str
 
 
-class Outbox(Protocol):
+class Outbox(Protocol[ContentOut]):
     """The messages on their way, as sending needs them; every call is a commit of its own."""
 
-    def held(self) -> AbstractContextManager[Outbox]:
+    def held(self) -> AbstractContextManager[Outbox[ContentOut]]:
         """The same for one thread that makes many calls in a row."""
         ...
 
     def claim(
         self, owner: str, limit: int, at: dt.datetime, lease_until_at: dt.datetime, per_minute: int
-    ) -> Sequence[Claimed]:
+    ) -> Sequence[Claimed[ContentOut]]:
         """Move messages that are due, or whose lease ran out, to sending; the oldest first.
 
         per_minute: so many at most to one domain within a minute; 0 for as many as there are.

@@ -22,6 +22,7 @@ from urllib.parse import unquote, urlsplit
 from notifications.addresses import normal_address, one_line
 from notifications.errors import BadAddress, BadSettings, ServerFault
 from notifications.messages import Mail
+from notifications.outbox import Answer, Outcome
 from notifications.settings import Settings
 
 __all__ = [
@@ -69,14 +70,6 @@ class Security(StrEnum):
     NONE = "none"
 
 
-class Outcome(StrEnum):
-    """What became of one message: taken, to be tried again, or its address refused for good."""
-
-    SENT = "sent"
-    DEFERRED = "deferred"
-    REFUSED = "refused"
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Server:
     """A mail server and how to speak to it; `user` '' means no login."""
@@ -90,15 +83,6 @@ class Server:
 
     def __str__(self) -> str:
         return f"{self.host}:{self.port}"
-
-
-@dataclass(frozen=True, slots=True)
-class Answer:
-    """The server's answer to one message; `code` is None where the connection was lost."""
-
-    outcome: Outcome
-    code: int | None
-    text: str
 
 
 def server(settings: Settings) -> Server:

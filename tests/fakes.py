@@ -22,6 +22,8 @@ from fleet.services.calendar_ports import Events, Feeds, Links
 from fleet.services.job_ports import Jobs
 from fleet.services.mail_ports import MailRecord
 from fleet.services.ports import ChangeLine, HolidayYear, KeptYears, MarkColumns, Stamp
+from fleet.services.webhook_ports import Webhooks
+from notifications.messages import Call, Mail
 from notifications.outbox import Outbox
 
 __all__ = ["FakeRecord", "FakeStore", "NoProgress"]
@@ -100,6 +102,10 @@ class FakeRecord:
     @property
     def jobs(self) -> Jobs:
         raise NotImplementedError("this stand-in has no jobs; use a store of SQLite")
+
+    @property
+    def webhooks(self) -> Webhooks:
+        raise NotImplementedError("this stand-in has no webhooks; use a store of SQLite")
 
     def register(self, known_at: dt.datetime | None = None) -> Register:
         tables: dict[str, dict[tuple[str, ...], RegisterRecord]] = {}
@@ -266,8 +272,15 @@ class FakeStore:
     record: FakeRecord = field(default_factory=FakeRecord)
 
     @property
-    def outbox(self) -> Outbox:
+    def outbox(self) -> Outbox[Mail]:
         raise NotImplementedError("this stand-in has no mail; use a store of SQLite")
+
+    @property
+    def calls(self) -> Outbox[Call]:
+        raise NotImplementedError("this stand-in has no webhooks; use a store of SQLite")
+
+    def one_call(self, key: str) -> Outbox[Call]:
+        raise NotImplementedError("this stand-in has no webhooks; use a store of SQLite")
 
     @contextmanager
     def begin(self, *, write: bool = False) -> Iterator[FakeRecord]:

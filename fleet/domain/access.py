@@ -10,7 +10,7 @@ import datetime as dt
 from dataclasses import dataclass
 from enum import StrEnum
 
-__all__ = ["AccessEvent", "Account", "Act", "BenchPerson", "Device", "Session"]
+__all__ = ["AccessEvent", "Account", "Act", "ApiToken", "BenchPerson", "Device", "Session"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,6 +72,25 @@ class BenchPerson:
     ended_at: dt.datetime | None = None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ApiToken:
+    """What another program asks with: it may what its owner may, today, and no more."""
+
+    number: str
+    token_hash: str
+    name: str
+    """What its owner calls it, so that they know it in a list."""
+    email: str
+    """The owner's account."""
+    may_write: bool
+    made_at: dt.datetime
+    ends_at: dt.datetime
+    ended_at: dt.datetime | None = None
+    """When somebody ended it, before its time."""
+    seen_at: dt.datetime | None = None
+    """When it was last asked with, to some minutes; None: never."""
+
+
 class Act(StrEnum):
     """What is logged of who came in and who did not."""
 
@@ -93,6 +112,15 @@ class Act(StrEnum):
     BENCH_ENDED = "bench ended"
     PIN_SET = "PIN given"
     BENCH_PERSON_ENDED = "initials ended"
+    WEBHOOK_MADE = "webhook made"
+    WEBHOOK_SECRET = "webhook secret drawn"  # noqa: S105 - a word of the log
+    WEBHOOK_TRIED = "webhook tried"
+    WEBHOOK_RESENT = "webhook message sent again"
+    WEBHOOK_TAKEN_BACK = "webhook message taken back"
+    WEBHOOK_ENDED = "webhook ended"
+    TOKEN_MADE = "token made"  # noqa: S105 - a word of the log
+    TOKEN_ENDED = "token ended"  # noqa: S105 - a word of the log
+    TOKEN_REFUSED = "token refused"  # noqa: S105 - a word of the log
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Sequence
 from typing import Protocol
 
-from fleet.domain.access import AccessEvent, Account, BenchPerson, Device, Session
+from fleet.domain.access import AccessEvent, Account, ApiToken, BenchPerson, Device, Session
 
 __all__ = ["Access", "Hasher"]
 
@@ -72,6 +72,22 @@ class Access(Protocol):
 
     def put_bench_person(self, person: BenchPerson) -> None:
         """Write a person, over the one of the same site and initials."""
+        ...
+
+    def api_token(self, token_hash: str) -> ApiToken | None:
+        """The token of a hash, also one that has ended."""
+        ...
+
+    def api_tokens(self, email: str) -> Sequence[ApiToken]:
+        """Every token of an account, the latest first."""
+        ...
+
+    def put_api_token(self, token: ApiToken) -> None:
+        """Write a token, over the one of the same number."""
+        ...
+
+    def see_api_token(self, number: str, at: dt.datetime) -> None:
+        """Note that a token was used."""
         ...
 
     def tries(self, bucket: str, since: dt.datetime) -> int:

@@ -7,11 +7,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from fleet.domain.records import Site
+from fleet.services.months import month_of
 from fleet.services.overview import Overview
 from fleet.services.reviews import REOPENED, TO_REVIEW, ReviewRow
 from notifications.facts import Duty, SilentUnit, Standing
 
-__all__ = ["CountyLine", "county_lines", "review_queue", "silent_units"]
+__all__ = ["CountyLine", "county_lines", "review_queue", "silent_units", "two_months"]
 
 
 @dataclass(slots=True)
@@ -41,6 +42,11 @@ class CountyLine:
         """Who owes annual service comes first, the longest overdue before others."""
         gaps = self.gaps + self.gaps_before
         return (-bool(self.owed), -self.longest, -self.silent, -gaps, -len(self.soon), self.county)
+
+
+def two_months(on: dt.date) -> tuple[str, str]:
+    """The month before a day's, and the day's own: those whose gaps are counted."""
+    return month_of(on.replace(day=1) - dt.timedelta(days=1)), month_of(on)
 
 
 def county_lines(seen: Iterable[Overview], months: tuple[str, str]) -> list[CountyLine]:

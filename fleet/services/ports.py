@@ -20,6 +20,8 @@ from fleet.services.access_ports import Access
 from fleet.services.calendar_ports import Events, Feeds, Links
 from fleet.services.job_ports import Jobs
 from fleet.services.mail_ports import MailRecord
+from fleet.services.webhook_ports import Webhooks
+from notifications.messages import Call, Mail
 from notifications.outbox import Outbox
 
 __all__ = [
@@ -284,6 +286,11 @@ class Record(Protocol):
         """Long work that pages asked for."""
         ...
 
+    @property
+    def webhooks(self) -> Webhooks:
+        """Who is told by webhook, and of what."""
+        ...
+
     def commit(self) -> None:
         """Make everything since the beginning durable."""
         ...
@@ -297,6 +304,15 @@ class Store(Protocol):
         ...
 
     @property
-    def outbox(self) -> Outbox:
+    def outbox(self) -> Outbox[Mail]:
         """The messages on their way, as sending needs them."""
+        ...
+
+    @property
+    def calls(self) -> Outbox[Call]:
+        """The webhooks on their way, as sending needs them."""
+        ...
+
+    def one_call(self, key: str) -> Outbox[Call]:
+        """One webhook on its way, by its key."""
         ...

@@ -11,7 +11,7 @@ from fleet.domain.records import Placement, Site, Unit
 from fleet.domain.register import Register
 from fleet.services.stays import moves_of, site_on
 
-__all__ = ["day_at", "moves_of_unit", "site_of", "today_of", "units_at"]
+__all__ = ["day_at", "moves_of_unit", "site_of", "stand_now", "today_of", "units_at"]
 
 
 def moves_of_unit(register: Register, unit: Unit) -> Sequence[Placement]:
@@ -31,6 +31,17 @@ def today_of(register: Register, unit: Unit, at: dt.datetime) -> dt.date:
         if move.from_on <= day_at(register.sites[(move.site,)], at):
             site = move.site
     return day_at(register.sites[(site,)], at)
+
+
+def stand_now(register: Register, at: dt.datetime) -> dict[str, str]:
+    """The site where each unit stands at an instant, by property number; as `today_of` has it."""
+    today = {site.site: day_at(site, at) for site in register.sites.values()}
+    stands = {unit.property_number: unit.site for unit in register.units.values()}
+    for number, moves in moves_of(register).items():
+        for move in moves:
+            if move.from_on <= today[move.site]:
+                stands[number] = move.site
+    return stands
 
 
 def day_at(site: Site, at: dt.datetime) -> dt.date:

@@ -9,10 +9,11 @@ from typing import Any, Final, TypeVar
 
 import sqlalchemy as sa
 
-from fleet.domain.access import AccessEvent, Account, BenchPerson, Device, Session
+from fleet.domain.access import AccessEvent, Account, ApiToken, BenchPerson, Device, Session
 from fleet.storage.access_schema import (
     access_event,
     account,
+    api_token,
     attempt,
     bench_device,
     bench_person,
@@ -107,6 +108,24 @@ class SqlAccess:
     def put_bench_person(self, person: BenchPerson) -> None:
         """Write a person, over the one of the same site and initials."""
         self._put(bench_person, asdict(person), "site", "initials")
+
+    def api_token(self, token_hash: str) -> ApiToken | None:
+        """The token of a hash, also one that has ended."""
+        return self._one(ApiToken, sa.select(api_token).where(api_token.c.token_hash == token_hash))
+
+    def api_tokens(self, email: str) -> list[ApiToken]:
+        """Every token of an account, the latest first."""
+        query = sa.select(api_token).where(api_token.c.email == email)
+        return self._all(ApiToken, query.order_by(api_token.c.made_at.desc(), api_token.c.number))
+
+    def put_api_token(self, token: ApiToken) -> None:
+        """Write a token, over the one of the same number."""
+        self._put(api_token, asdict(token), "number")
+
+    def see_api_token(self, number: str, at: dt.datetime) -> None:
+        """Note that a token was used."""
+        update = sa.update(api_token).where(api_token.c.number == number)
+        self._writing().execute(update.values(seen_at=at))
 
     def tries(self, bucket: str, since: dt.datetime) -> int:
         """How often something failed since an instant."""

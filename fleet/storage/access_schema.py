@@ -8,7 +8,15 @@ from fleet.domain.access import Act
 from fleet.storage.columns import Instant, word
 from fleet.storage.metadata import METADATA, text
 
-__all__ = ["access_event", "account", "attempt", "bench_device", "bench_person", "web_session"]
+__all__ = [
+    "access_event",
+    "account",
+    "api_token",
+    "attempt",
+    "bench_device",
+    "bench_person",
+    "web_session",
+]
 
 
 def _instant(name: str, *, empty: bool = False) -> sa.Column[object]:
@@ -66,6 +74,22 @@ bench_person = sa.Table(
     text("made_by"),
     _instant("made_at"),
     _instant("ended_at", empty=True),
+)
+
+api_token = sa.Table(
+    "api_token",
+    METADATA,
+    text("number", key=True),
+    text("token_hash"),
+    text("name"),
+    text("email"),
+    sa.Column("may_write", sa.Boolean, nullable=False),
+    _instant("made_at"),
+    _instant("ends_at"),
+    _instant("ended_at", empty=True),
+    _instant("seen_at", empty=True),
+    sa.UniqueConstraint("token_hash"),
+    sa.Index(None, "email"),
 )
 
 # One row a try that failed; `bucket` says of what: an account, an address, a bench.

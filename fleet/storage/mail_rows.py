@@ -12,13 +12,13 @@ from sqlalchemy.dialects import postgresql, sqlite
 from fleet.services.mail_ports import AddressState, OutboxRow, Told, WorkerRow
 from fleet.storage.mail_schema import mail_address, outbox, outbox_content, told, worker
 from fleet.storage.schema import chain_head
+from fleet.storage.waiting import Waiting
 from notifications.messages import Kind
 from notifications.outbox import Planned, State
 
 __all__ = ["SqlMail"]
 
-_WAITING = (State.QUEUED.value, State.DEFERRED.value)
-_RETRIED = (State.DEFERRED.value, State.DEAD.value, State.SUPPRESSED.value)
+_WAITING = Waiting(outbox)
 
 
 class SqlMail:
@@ -117,29 +117,12 @@ class SqlMail:
 
     def retry(self, keys: Collection[str], at: dt.datetime) -> int:
         """Queue messages again that are deferred, dead or suppressed and have bytes; how many."""
-        kept = sa.select(outbox_content.c.key)
-        update = (
-            sa.update(outbox)
-            .where(outbox.c.key.in_(keys), outbox.c.state.in_(_RETRIED), outbox.c.key.in_(kept))
-            .values(
-                state=State.QUEUED.value,
-                reason="",
-                next_at=at,
-                attempts=0,
-                settled_at=None,
-                stale_at=sa.case((outbox.c.stale_at > at, outbox.c.stale_at), else_=at + _ANEW),
-            )
-        )
-        return self._writing().execute(update).rowcount
+        has_content = outbox.c.key.in_(sa.select(outbox_content.c.key))
+        return self._writing().execute(_WAITING.retry(keys, at, has_content)).rowcount
 
     def suppress(self, keys: Collection[str], why: str, at: dt.datetime) -> int:
         """Take messages back that are queued or deferred; how many."""
-        update = (
-            sa.update(outbox)
-            .where(outbox.c.key.in_(keys), outbox.c.state.in_(_WAITING))
-            .values(state=State.SUPPRESSED.value, reason=why, settled_at=at, next_at=None)
-        )
-        return self._writing().execute(update).rowcount
+        return self._writing().execute(_WAITING.suppress(keys, why, at)).rowcount
 
     def addresses(self) -> list[AddressState]:
         """Every address that refused mail and has not taken any since."""
@@ -169,14 +152,11 @@ class SqlMail:
 
     def is_waiting(self, at: dt.datetime) -> bool:
         """Say whether a message is due to be sent, or its lease has run out."""
-        return self._connection.execute(IS_DUE, {"at": at}).first() is not None
+        return self._connection.execute(_WAITING.any_due, {"at": at}).first() is not None
 
     def prune(self, before_at: dt.datetime) -> int:
         """Drop the bytes of messages settled before; their lines stay. How many."""
-        old = sa.select(outbox.c.key).where(
-            outbox.c.settled_at < before_at,
-            outbox.c.state.in_([State.SENT.value, State.DEAD.value, State.SUPPRESSED.value]),
-        )
+        old = sa.select(outbox.c.key).where(_WAITING.settled_before(before_at))
         delete = sa.delete(outbox_content).where(outbox_content.c.key.in_(old))
         return self._writing().execute(delete).rowcount
 
@@ -192,14 +172,6 @@ class SqlMail:
         return self._connection
 
 
-_ANEW = dt.timedelta(days=1)
-"""So long a message that was too late is tried when a person asks for it."""
-_at: sa.BindParameter[dt.datetime] = sa.bindparam("at", type_=outbox.c.planned_at.type)
-is_due = sa.or_(
-    sa.and_(outbox.c.state.in_(_WAITING), outbox.c.next_at <= _at),
-    sa.and_(outbox.c.state == State.SENDING.value, outbox.c.lease_until_at <= _at),
-)
-IS_DUE = sa.select(outbox.c.key).where(is_due).limit(1)
 _MARK = sa.select(sa.func.sum(chain_head.c.seq)).where(
     sa.or_(chain_head.c.chain.startswith("register/"), chain_head.c.chain == "rule_book")
 )

@@ -38,6 +38,7 @@ from fleet.storage.mail_rows import SqlMail
 from fleet.storage.memory import Key, Memory, register_key
 from fleet.storage.numbers import Numbers, read_numbers
 from fleet.storage.schema import unit
+from fleet.storage.webhook_rows import SqlWebhooks
 
 __all__ = ["SqlRecord"]
 
@@ -231,6 +232,11 @@ class SqlRecord:
     def jobs(self) -> SqlJobs:
         """Long work that pages asked for."""
         return SqlJobs(self._connection, self._writing)
+
+    @property
+    def webhooks(self) -> SqlWebhooks:
+        """Who is told by webhook, and of what."""
+        return SqlWebhooks(self._connection, self._writing)
 
     def commit(self) -> None:
         """Make everything since the beginning durable, and let other writers on."""

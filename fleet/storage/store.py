@@ -8,6 +8,7 @@ from contextlib import contextmanager
 
 import sqlalchemy as sa
 
+from fleet.storage.call_store import SqlCalls
 from fleet.storage.engines import WRITE, make_engine, parse_url
 from fleet.storage.leadership import AdvisoryLeadership, LeaseLeadership, leadership
 from fleet.storage.lifecycle import require_current
@@ -43,6 +44,15 @@ class SqlStore:
     def outbox(self) -> SqlOutbox:
         """The messages on their way, as sending needs them."""
         return SqlOutbox(self._engine)
+
+    @property
+    def calls(self) -> SqlCalls:
+        """The webhooks on their way, as sending needs them."""
+        return SqlCalls(self._engine)
+
+    def one_call(self, key: str) -> SqlCalls:
+        """One webhook on its way, by its key."""
+        return SqlCalls(self._engine, only=key)
 
     def leadership(self, owner: str) -> LeaseLeadership | AdvisoryLeadership:
         """How a process asks whether it runs the timetable; owner: a word no other process has."""

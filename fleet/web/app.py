@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from functools import partial
 from itertools import chain
 
 from flask import Flask, request
 from jinja2 import StrictUndefined
 
-from fleet.web import answers, refusals
+from fleet.web import answers, api, refusals
 from fleet.web.guard import let_in
 from fleet.web.pages import ALL
-from fleet.web.routes import Route
+from fleet.web.routes import Operations, Pages, Route
 from fleet.web.site import WebSite
 from fleet.web.static_files import asset_path, static_file, worker_file
 from fleet.web.words import FILTERS
@@ -23,8 +24,9 @@ _MOST_BYTES = 12 * 1024 * 1024
 
 
 def routes() -> dict[str, Route]:
-    """Every page by its endpoint."""
-    return {route.name: route for route in chain.from_iterable(pages.routes for pages in ALL)}
+    """Every page, and all that programs may ask, by its endpoint."""
+    both: Iterable[Pages | Operations] = chain(ALL, api.ALL)
+    return {route.name: route for pages in both for route in pages.routes}
 
 
 def make_app(web: WebSite) -> Flask:
@@ -37,7 +39,14 @@ def make_app(web: WebSite) -> Flask:
     app.jinja_env.globals["asset"] = asset_path
     known = routes()
     for route in known.values():
-        app.add_url_rule(route.rule, route.name, route.view, methods=route.methods)
+        app.add_url_rule(
+            route.rule,
+            route.name,
+            route.view,
+            methods=route.methods,
+            # Nothing of the API is answered in another form than JSON, not even emptily.
+            provide_automatic_options=not route.is_api,
+        )
     app.add_url_rule("/static/<name>", "static_file", static_file)
     app.add_url_rule("/worker.js", "worker_file", worker_file)
     app.before_request(partial(let_in, web, known))

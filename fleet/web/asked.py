@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from flask import abort, g, render_template, request
 
-from fleet.domain.access import Device, Session
+from fleet.domain.access import ApiToken, Device, Session
 from fleet.domain.records import Role, Site, Unit
 from fleet.domain.register import Register
 from fleet.errors import Fault
@@ -44,6 +44,8 @@ class Asked:
     new_device_cookie: str | None = None
     masks: list[str] = field(default_factory=list)
     """What differs in the page each time, and is no news."""
+    token: ApiToken | None = None
+    """With what a program asks; None for a page."""
 
     @property
     def now(self) -> dt.datetime:
@@ -70,7 +72,7 @@ class Asked:
 
     def stamp(self, source: str = "page") -> Stamp:
         """Who writes, now, and through which door."""
-        source = "bench" if self.visitor.device else source
+        source = "bench" if self.visitor.device else "api" if self.token else source
         return Stamp(at=self.now, by=self.visitor.by, source=source)
 
     def site(self, register: Register, name: str, *roles: Role) -> Site:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from typing import Final
-from urllib.parse import urlsplit
+from urllib.parse import quote, urlsplit
 
 from flask import abort, g, redirect, request, url_for
 from flask.typing import ResponseReturnValue
@@ -14,6 +14,7 @@ from fleet.services.access.caller import Caller
 from fleet.services.access.sessions import is_stale, live_session
 from fleet.services.access.visitor import NOBODY, Visitor, at_bench, visitor_of
 from fleet.services.ports import Record
+from fleet.web.api.door import asked_by, is_for_programs, let_program_in
 from fleet.web.asked import Asked
 from fleet.web.routes import Route
 from fleet.web.site import WebSite
@@ -38,8 +39,12 @@ def let_in(web: WebSite, routes: dict[str, Route]) -> ResponseReturnValue | None
         hasher=web.hasher,
         draw=web.program.draw_token,
     )
-    g.asked = asked = _recognised(web, caller)
     route = routes.get(request.endpoint or "")
+    if is_for_programs(request.path):
+        g.asked = asked_by(web, caller)
+        g.asked = let_program_in(web, caller, route)
+        return None
+    g.asked = asked = _recognised(web, caller)
     if route is None:
         return None
     if request.method not in _SAFE:
@@ -70,7 +75,7 @@ def _visitor(
 ) -> Visitor:
     """An account that signed in; else the bench, with the initials of who gave a PIN there."""
     if session is not None and session.email:
-        found = visitor_of(record.register(), record.access, session, caller.now)
+        found = visitor_of(record.register(), record.access, session.email, caller.now)
         return found if found is not None and session.is_whole else NOBODY
     if device is None:
         return NOBODY
@@ -103,7 +108,7 @@ def _sent_on(asked: Asked, route: Route) -> ResponseReturnValue | None:
         if request.method in _SAFE:
             return redirect(url_for("sign_in.sign_in_page", then=request.full_path.rstrip("?")))
         abort(401)
-    _log_refusal(asked, request.path)
+    _log_refusal(asked, quote(request.path))
     return abort(403)
 
 

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import logging
 from http import HTTPStatus
+from math import ceil
 from typing import Final
 
-from flask import Flask, render_template, request
+from flask import Flask, make_response, render_template, request
 from flask.typing import ResponseReturnValue
-from werkzeug.exceptions import HTTPException
+from werkzeug.exceptions import HTTPException, TooManyRequests
 
 from fleet.errors import (
     BadInput,
@@ -20,6 +21,8 @@ from fleet.errors import (
     StoreError,
 )
 from fleet.services.access.visitor import NOBODY
+from fleet.web.api.door import is_for_programs
+from fleet.web.api.problems import problem
 from fleet.web.asked import Asked, asked
 from fleet.web.guard import TOKEN_FIELD
 
@@ -40,8 +43,11 @@ _SAID: Final = {
     ),
     405: ("That cannot be done here", "Go back and use the buttons of the page."),
     413: ("That is too large", "Send a smaller file."),
+    429: ("Too many at once", "Nothing was done, so that others are served too."),
 }
 _OTHER: Final = ("Something went wrong here", "It was noted. Try once more in a minute.")
+_IN_WORDS: Final = ("why", "note", "reason", "findings", "action", "problem")
+"""How fields begin whose words are somebody's own."""
 _STATUS: Final = {
     BadInput: 400,
     NotFound: 404,
@@ -53,7 +59,7 @@ _STATUS: Final = {
 
 
 def install(app: Flask) -> None:
-    """Let every failure end in a page."""
+    """Let every failure end in a page, or in a problem told to a program."""
     app.register_error_handler(HTTPException, _http)
     app.register_error_handler(Doubtful, _doubtful)
     app.register_error_handler(FleetError, _refused)
@@ -61,15 +67,34 @@ def install(app: Flask) -> None:
 
 
 def _http(error: HTTPException) -> ResponseReturnValue:
+    if is_for_programs(request.path):
+        return problem(error)
     code = error.code or 500
     if code < 400:  # a redirect that was raised, as werkzeug does for a missing slash
         return error.get_response()
     heading, words = _SAID.get(code, _OTHER)
-    return _page(code, heading, [words])
+    wait = error.retry_after if isinstance(error, TooManyRequests) else None
+    if isinstance(wait, int):
+        minutes = ceil(wait / 60)
+        again = f"Come again in {minutes} minute{'' if minutes == 1 else 's'}."
+        made = make_response(_page(code, heading, [words, again]))
+        made.headers["Retry-After"] = str(wait)
+        return made
+    return _page(code, heading, [words, *_written(code)])
+
+
+def _written(code: int) -> list[str]:
+    """What somebody had written in words when they were signed out, so that it is not lost."""
+    if code != HTTPStatus.UNAUTHORIZED:
+        return []
+    told = (text.strip() for name, text in request.form.items() if name.startswith(_IN_WORDS))
+    return [f"You had written: {text}" for text in told if text]
 
 
 def _doubtful(error: Doubtful) -> ResponseReturnValue:
     """Show what is doubtful with the very form that was sent, to be sent again if it is meant."""
+    if is_for_programs(request.path):
+        return problem(error)
     hidden = [
         (name, value)
         for name, values in request.form.lists()
@@ -81,10 +106,13 @@ def _doubtful(error: Doubtful) -> ResponseReturnValue:
 
 
 def _refused(error: FleetError) -> ResponseReturnValue:
+    if isinstance(error, StoreError):
+        _LOG.error("the database: %s", error)
+    if is_for_programs(request.path):
+        return problem(error)
     code = next((code for kind, code in _STATUS.items() if isinstance(error, kind)), 400)
     lines = [f"{fault.problem}; {fault.mend}" for fault in getattr(error, "faults", ())]
     if isinstance(error, StoreError):
-        _LOG.error("the database: %s", error)
         return _page(code, "The database cannot be used just now", [_OTHER[1]])
     heading = "Nothing was saved" if request.method == "POST" else "That cannot be shown"
     return _page(code, heading, lines or [str(error)])
@@ -92,6 +120,8 @@ def _refused(error: FleetError) -> ResponseReturnValue:
 
 def _unforeseen(error: Exception) -> ResponseReturnValue:
     _LOG.exception("an error that nobody foresaw, at %s %s", request.method, request.path)
+    if is_for_programs(request.path):
+        return problem(error)
     return _page(500, *(_OTHER[0], [_OTHER[1]]))
 
 

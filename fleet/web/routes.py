@@ -10,7 +10,7 @@ from flask.typing import ResponseReturnValue
 
 from fleet.domain.records import Role
 
-__all__ = ["ANYBODY", "SIGNED_IN", "Pages", "Route", "Who"]
+__all__ = ["ANYBODY", "SIGNED_IN", "Operations", "Pages", "Route", "Who"]
 
 Who = frozenset[Role] | None
 ANYBODY: Final[Who] = None
@@ -32,6 +32,8 @@ class Route:
     who: Who
     takes_json: bool
     """True: may be sent as JSON by our own script, and then needs no form token."""
+    is_api: bool = False
+    """True: for programs, that ask with a token; no cookie opens it, and no token a page."""
 
 
 class Pages:
@@ -53,6 +55,29 @@ class Pages:
     ) -> Callable[[View], View]:
         def keep(view: View) -> View:
             self.routes.append(Route(rule, _name(view), view, methods, who, takes_json))
+            return view
+
+        return keep
+
+
+class Operations:
+    """What programs may ask of one module, in the order in which it stands there."""
+
+    def __init__(self) -> None:
+        self.routes: list[Route] = []
+
+    def get(self, rule: str, *, who: Who) -> Callable[[View], View]:
+        """A question; it writes nothing. Open to tokens that read, where `who` names a role."""
+        return self._route(rule, "GET", who)
+
+    def post(self, rule: str, *, who: Who) -> Callable[[View], View]:
+        """An act; it takes a token that may write, and JSON."""
+        return self._route(rule, "POST", who)
+
+    def _route(self, rule: str, method: str, who: Who) -> Callable[[View], View]:
+        def keep(view: View) -> View:
+            name = f"api.{_name(view)}"
+            self.routes.append(Route(rule, name, view, (method,), who, False, is_api=True))
             return view
 
         return keep

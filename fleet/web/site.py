@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from fleet.domain.records import Role
+from fleet.services.access.meter import Meter
 from fleet.services.access_ports import Hasher
 
 if TYPE_CHECKING:
@@ -30,3 +31,5 @@ class WebSite:
     is_behind_tls: bool = False
     second_factor: frozenset[Role] = frozenset({Role.CONSULTANT, Role.MANAGER})
     """The roles that set up a second factor before they see anything."""
+    meter: Meter = field(default_factory=Meter)
+    """How much each program has asked lately."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Callable, Mapping
 from typing import Any, Final
 from zoneinfo import ZoneInfo
@@ -12,7 +13,7 @@ from markupsafe import Markup, escape
 from fleet.services.visits.move_words import move_words
 from notifications.digests.words import counted, county, day, dollars, joined, month
 
-__all__ = ["FILTERS", "clock", "place", "state"]
+__all__ = ["FILTERS", "browser", "clock", "place", "state"]
 
 _SHAPES: Final[Mapping[str, str]] = {
     "overdue": "\N{BLACK SQUARE}",
@@ -23,6 +24,11 @@ _SHAPES: Final[Mapping[str, str]] = {
     "retired": "\N{EM DASH}",
     "not in service yet": "\N{EM DASH}",
 }
+
+_PRODUCT: Final = re.compile(r"([A-Za-z]+)/(\d+)")
+_SYSTEM: Final = re.compile(r"\((?:(?:X11|Linux); )?([^;)]+)")
+_OF_ALL: Final = frozenset({"Mozilla", "AppleWebKit", "Gecko", "Version", "Mobile", "Safari"})
+"""Names that nearly every browser gives, whichever it is."""
 
 
 def state(word: str) -> Markup:
@@ -61,6 +67,17 @@ def place(number: str) -> str:
     return "unit-" + "".join(sign if sign.isalnum() else "-" for sign in number)
 
 
+def browser(label: str) -> str:
+    """What a browser calls itself (User-Agent, RFC 9110 10.1.5), without what all of them say."""
+    products = _PRODUCT.findall(label)
+    own = [product for product in products if product[0] not in _OF_ALL] or products
+    if not own:
+        return label or "a browser that gives no name"
+    name, version = own[-1]
+    system = _SYSTEM.search(label)
+    return f"{name} {version}" + (f" on {system[1]}" if system else "")
+
+
 def paragraphs(text: str) -> Markup:
     """Text of several lines as lines."""
     return Markup("<br>").join(escape(line) for line in text.splitlines())
@@ -81,4 +98,5 @@ FILTERS: Final[Mapping[str, Callable[..., Any]]] = {
     "first_on": dt.date.fromisoformat,
     "move": move_words,
     "paragraphs": paragraphs,
+    "browser": browser,
 }

@@ -3,6 +3,7 @@
 from notifications.digests.gaps import gaps
 from notifications.digests.lead import site_lead
 from notifications.digests.new_charts import new_charts
+from notifications.digests.new_password import new_password
 from notifications.digests.news import news
 from notifications.digests.program import manager
 from notifications.digests.region import consultant
@@ -14,6 +15,7 @@ __all__ = [
     "gaps",
     "manager",
     "new_charts",
+    "new_password",
     "news",
     "site_lead",
     "stop_list",

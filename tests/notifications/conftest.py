@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import asyncio
-import ssl
-import subprocess
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
-from pathlib import Path
 
 import pytest
 from aiosmtpd.controller import Controller
 from aiosmtpd.smtp import SMTP, AuthResult, Envelope, LoginPassword, Session
 
 from tests.mail_server import free_port
+from tests.tls_certificates import Certificates, make_certificates
 
 
 @dataclass
@@ -76,32 +74,11 @@ class Script:
         return answer
 
 
-@dataclass(frozen=True)
-class Certificates:
-    """Self-signed certificates with their keys: one for localhost, one for another host."""
-
-    folder: Path
-
-    def context(self, name: str) -> ssl.SSLContext:
-        context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
-        context.load_cert_chain(self.folder / f"{name}.pem", self.folder / f"{name}.key")
-        return context
-
-    def file(self, name: str) -> Path:
-        return self.folder / f"{name}.pem"
-
-
 @pytest.fixture(scope="session")
 def certificates(tmp_path_factory: pytest.TempPathFactory) -> Certificates:
-    """Made by the openssl command."""
-    folder = tmp_path_factory.mktemp("certificates")
-    for name, host in {"right": "localhost", "wrong": "mail.other.example"}.items():
-        subject = ["-subj", f"/CN={host}", "-addext", f"subjectAltName=DNS:{host}"]
-        files = ["-keyout", str(folder / f"{name}.key"), "-out", str(folder / f"{name}.pem")]
-        kind = ["-x509", "-newkey", "rsa:2048", "-nodes", "-days", "3"]
-        command = ["openssl", "req", *kind, *subject, *files]
-        subprocess.run(command, check=True, capture_output=True)
-    return Certificates(folder)
+    """One for localhost, one for another host."""
+    hosts = {"right": "localhost", "wrong": "mail.other.example"}
+    return make_certificates(tmp_path_factory.mktemp("certificates"), hosts)
 
 
 ServerMaker = Callable[..., int]

@@ -35,12 +35,12 @@ class FakeOutbox:
         self.paused: Pause | None = None
         self.per_minute: list[int] = []
 
-    def held(self) -> AbstractContextManager[Outbox]:
+    def held(self) -> AbstractContextManager[Outbox[Mail]]:
         return nullcontext(self)
 
     def claim(
         self, owner: str, limit: int, at: dt.datetime, lease_until_at: dt.datetime, per_minute: int
-    ) -> Sequence[Claimed]:
+    ) -> Sequence[Claimed[Mail]]:
         self.per_minute.append(per_minute)
         due = [key for key, one in self.kept.items() if self._is_due(one, at)][:limit]
         return [self._claimed(key, owner, lease_until_at) for key in due]
@@ -50,14 +50,14 @@ class FakeOutbox:
             return one.lease_until_at is not None and one.lease_until_at <= at
         return one.state in (State.QUEUED, State.DEFERRED) and one.next_at <= at
 
-    def _claimed(self, key: str, owner: str, until_at: dt.datetime) -> Claimed:
+    def _claimed(self, key: str, owner: str, until_at: dt.datetime) -> Claimed[Mail]:
         one = self.kept[key]
         is_uncertain = one.state is State.SENDING
         one.state, one.owner, one.lease_until_at = State.SENDING, owner, until_at
         one.attempts += 1
         return Claimed(
             key=key,
-            mail=one.mail,
+            content=one.mail,
             attempts=one.attempts,
             is_uncertain=is_uncertain,
             planned_at=START,

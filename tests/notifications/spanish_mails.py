@@ -246,6 +246,7 @@ def spanish() -> dict[str, Rendered]:
         "new_charts": lambda: digests.new_charts(charts),
         "new_charts, too large": lambda: digests.new_charts(large),
         "news": lambda: digests.news(news),
+        "new_password": lambda: digests.new_password(_READER, "1", "https://pages.example/l/x"),
     }
     for change in Change:
         changed = replace(visit, change=change)

@@ -166,7 +166,7 @@ def test_a_folder_may_lay_one_part_out_anew_and_leave_the_rest(tmp_path: Path) -
             "site_led__body_dot_html",
             "x",
             "site_led/body.html: no mail uses a file there; shipped are _base, consultant, gaps,"
-            " manager, new_charts, news, site_lead, visit",
+            " manager, new_charts, new_password, news, site_lead, visit",
         ),
         (
             "site_lead__logo_dot_png",

@@ -11,8 +11,9 @@ from notifications.errors import BadAddress, BadSettings, ServerFault
 from notifications.mime import mail
 from notifications.settings import Settings
 from notifications.smtp import PER_CONNECTION, Answer, Door, Outcome, Security, Server, server
-from tests.notifications.conftest import Certificates, Script, ServerMaker
+from tests.notifications.conftest import Script, ServerMaker
 from tests.notifications.facts_made import a_rendered
+from tests.tls_certificates import Certificates
 
 MAIL = mail(a_rendered(), Settings(mail_from="digest@state.example"))
 TAKEN = Answer(Outcome.SENT, 250, "OK")

@@ -1,4 +1,4 @@
-// Is the focus seen? `rest` remembers how each stop looks without it, `stop` compares the one that has it.
+// Is the focus seen? `rest` remembers how each stop looks without it; each is compared when it gets it.
 () => {
   // A ring that is not drawn, or has no colour, is none.
   const look = e => {
@@ -8,6 +8,7 @@
   };
   const looks = e => [e, ...(e.labels ?? [])].map(look).join();
   const atRest = new Map();
+  const unseen = new Set();
   window.focusRing = {
     rest() {
       document.activeElement?.blur();
@@ -15,10 +16,13 @@
       for (const e of stops) if (e.tabIndex >= 0 && !e.disabled && e.checkVisibility()) atRest.set(e, looks(e));
       return atRest.size;
     },
-    stop() {
-      const e = document.activeElement;
-      if (!atRest.has(e) || atRest.get(e) !== looks(e)) return null;
-      return `the focus is not seen on ${e.tagName.toLowerCase()}${e.id && `#${e.id}`}${e.name ? ` named ${e.name}` : ''} "${e.textContent.trim().slice(0, 40)}"`;
+    // Stops whose look was the same with the focus as without it, each once.
+    unseen() {
+      return [...unseen];
     },
   };
+  document.addEventListener('focusin', ({target: e}) => {
+    if (!atRest.has(e) || atRest.get(e) !== looks(e)) return;
+    unseen.add(`the focus is not seen on ${e.tagName.toLowerCase()}${e.id && `#${e.id}`}${e.name ? ` named ${e.name}` : ''} "${e.textContent.trim().slice(0, 40)}"`);
+  });
 }

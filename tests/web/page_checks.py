@@ -135,12 +135,11 @@ def _own_faults(page: Page) -> list[str]:
 def _unseen_focus(page: Page) -> list[str]:
     page.evaluate(_script("focus_ring.js"))
     stops: int = page.evaluate("focusRing.rest()")
-    faults = []
     # One more than there are stops: after the last one the focus leaves the page once.
     for _ in range(min(stops, _MOST_STOPS) + 1):
         page.keyboard.press("Tab")
-        faults.append(page.evaluate("focusRing.stop()"))
-    return [fault for fault in dict.fromkeys(faults) if fault is not None]
+    unseen: list[str] = page.evaluate("focusRing.unseen()")
+    return unseen
 
 
 @functools.cache

@@ -9,15 +9,18 @@ from email import message_from_bytes, policy
 from email.message import EmailMessage
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
+from urllib.parse import urlsplit
 
 import click
 
 from fleet.cli.grids import fitted, grid, heading, printed
 from fleet.cli.options import day_option, examples, formatted, opens_program
 from fleet.cli.output import Form, Value, note, show_rows, write_text
+from fleet.domain.webhooks import message_id
 from fleet.errors import BadInput, Fault
-from fleet.services.mail_ports import AddressState, OutboxRow
-from fleet.services.outbox import OPEN, mail_of, resume, retry, suppress
+from fleet.services.mail_ports import AddressState
+from fleet.services.outbox import OPEN, Sent, content_of, resume, retry, suppress
+from fleet.services.webhook_ports import DeliveryRow
 from notifications.digests.words import counted, day, joined
 from notifications.outbox import State
 
@@ -120,7 +123,9 @@ def _list(
     if since_on is not None:
         since_at = dt.datetime.combine(since_on, dt.time(), dt.UTC)
     with program.store.begin() as record:
-        found = record.mail.rows((), recipient, since_at)
+        found: list[Sent] = [*record.mail.rows((), recipient, since_at)]
+        calls = reversed(record.webhooks.rows(since_at))
+        found += [row for row in calls if recipient in ("", row.url)]
     shown = [row for row in found if row.state in wanted]
     nothing = "All of it was sent; --all shows it."
     if len(wanted) < len(OPEN):
@@ -137,15 +142,17 @@ def _show_addresses(program: Program, form: Form) -> None:
     show_rows(ADDRESS_COLUMNS, rows, form, lambda: _addresses(kept))
 
 
-def _row(row: OutboxRow) -> list[Value]:
+def _row(row: Sent) -> list[Value]:
+    if isinstance(row, DeliveryRow):
+        told: list[Value] = [None, "webhook", row.event.value, None]
+    else:
+        on = None if row.day is None else row.day.isoformat()
+        told = [row.name or None, row.kind.value, row.period, on]
     return [
         row.key,
         row.state.value,
         row.recipient,
-        row.name or None,
-        row.kind.value,
-        row.period,
-        None if row.day is None else row.day.isoformat(),
+        *told,
         row.subject or None,
         _at(row.planned_at),
         _at(row.next_at),
@@ -162,9 +169,7 @@ def _at(at: dt.datetime | None) -> str | None:
     return None if at is None else at.astimezone(dt.UTC).isoformat()
 
 
-def _table(
-    found: Sequence[OutboxRow], shown: Sequence[OutboxRow], since_on: dt.date, nothing: str
-) -> str:
+def _table(found: Sequence[Sent], shown: Sequence[Sent], since_on: dt.date, nothing: str) -> str:
     """How many there are in each state, then those asked for with what hinders them."""
     if not found:
         return f"Nothing was planned since {day(since_on)}."
@@ -172,7 +177,7 @@ def _table(
     told = joined([f"{count:,} {state}" for state, count in counts.most_common()])
     parts = [heading(f"{counted(len(found), 'message')} since {day(since_on)}: {told}")]
     lines = [
-        [row.key[:_KEY], row.state.value, row.recipient, row.subject or row.kind.value, _why(row)]
+        [row.key[:_KEY], row.state.value, _to(row), row.subject or _kind(row), _why(row)]
         for row in shown
     ]
     if not lines:
@@ -181,7 +186,16 @@ def _table(
     return printed(*parts, "", grid(lines, headings, fitted([headings, *lines], folding=[3, 4])))
 
 
-def _why(row: OutboxRow) -> str:
+def _to(row: Sent) -> str:
+    """To whom, as short as it can be told: of a webhook's address the host."""
+    return urlsplit(row.url).netloc if isinstance(row, DeliveryRow) else row.recipient
+
+
+def _kind(row: Sent) -> str:
+    return "webhook" if isinstance(row, DeliveryRow) else row.kind.value
+
+
+def _why(row: Sent) -> str:
     if row.state is State.DEFERRED and row.next_at is not None:
         return f"{row.answer}; tried again at {row.next_at:%Y-%m-%d %H:%M} UTC"
     return row.reason or row.answer
@@ -202,7 +216,7 @@ def _addresses(kept: Sequence[AddressState]) -> str:
     return printed(grid(lines, widths=fitted(lines, folding=[3])))
 
 
-def _acted(rows: Sequence[OutboxRow], what: str, form: Form) -> None:
+def _acted(rows: Sequence[Sent], what: str, form: Form) -> None:
     """Say what was done to which messages."""
     columns = ("key", "recipient", "subject", "done")
     told = [[row.key, row.recipient, row.subject, what] for row in rows]
@@ -212,10 +226,14 @@ def _acted(rows: Sequence[OutboxRow], what: str, form: Form) -> None:
 
 def _show(program: Program, key: str, out: Path | None) -> None:
     with program.store.begin() as record:
-        row, content = mail_of(record, key)
+        row, content = content_of(record, key)
     if out is not None:
         out.write_bytes(content)
         note(f"wrote {counted(len(content), 'byte')} to {out}")
+        return
+    if isinstance(row, DeliveryRow):
+        head = f"To: {row.url}\nwebhook-id: {message_id(row.key)}\n"
+        write_text(f"{head}State: {row.state.value}\n\n{content.decode()}\n")
         return
     whole = message_from_bytes(content, EmailMessage, policy=policy.default)
     text = whole.get_body(("plain",))

@@ -53,7 +53,7 @@ def work(program: Program, once: bool, plan_only: bool, clock_is_right: bool) ->
     checked_templates(program.settings.mail)
     if clock_is_right:
         trust_clock(program.store, program.clock())
-    worker = program.worker(server)
+    worker = program.worker(server, plans_only=plan_only)
     try:
         if once:
             return _told(worker.tick(), is_once=True)
@@ -96,4 +96,15 @@ def _told(done: Ticked, *, is_once: bool = False) -> int:
             f"{counted(done.planned, 'mail')} planned, {done.suppressed:,} left out;"
             f" {tally.sent:,} sent{again}, {tally.deferred:,} put off, {tally.dead:,} given up"
         )
-    return FAILED if done.says or tally.dead else 0
+    if done.queued or done.calls.tried:
+        note(_webhooks(done))
+    return FAILED if done.says or tally.dead or done.calls.dead else 0
+
+
+def _webhooks(done: Ticked) -> str:
+    calls = done.calls
+    again = f", {calls.uncertain:,} of them a second time" if calls.uncertain else ""
+    return (
+        f"{counted(done.queued, 'webhook')} queued; {calls.sent:,} sent{again},"
+        f" {calls.deferred:,} put off, {calls.dead:,} given up"
+    )

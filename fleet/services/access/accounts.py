@@ -12,6 +12,7 @@ from fleet.domain.access import Account, Act
 from fleet.domain.register import Register
 from fleet.domain.texts import Wrong
 from fleet.errors import BadInput, Fault, LinkRefused
+from fleet.services.access.api_tokens import end_tokens
 from fleet.services.access.caller import Caller
 from fleet.services.access.hours import INVITE_FOR, RESET_FOR
 from fleet.services.access.passwords import password_wrong
@@ -70,8 +71,9 @@ def look_at_door(record: Record, caller: Caller, token: str) -> Link:
 def set_password(record: Record, caller: Caller, token: str, password: str, hashed: str) -> str:
     """Set a password behind a link, which is spent; answers the address. The caller commits.
 
-    hashed: what is kept of it, made before this unit of work began. Every session of the account
-    ends. Raises LinkRefused, and BadInput for a password that may not be one, which spends nothing.
+    hashed: what is kept of it, made before this unit of work began. Every session and
+    token of the account ends. Raises LinkRefused, and BadInput for a password that may not be one,
+    which spends nothing.
     """
     link = look_at_door(record, caller, token)
     _refuse_weak(record.register(), link.email, password)
@@ -81,6 +83,7 @@ def set_password(record: Record, caller: Caller, token: str, password: str, hash
         account = _new_account(caller, link.email, hashed)
     if account.disabled_at is not None:
         raise LinkRefused("ended")
+    end_tokens(record, caller, account.email, "a link for a new password")
     _keep_password(record, caller, account, hashed)
     return link.email
 
@@ -141,10 +144,11 @@ def end_second_factor(record: Record, caller: Caller, email: str, by: str) -> No
 
 
 def disable(record: Record, caller: Caller, email: str, by: str) -> None:
-    """Let an account in no more, and end its sessions at once; the caller commits."""
+    """Let an account in no more, and end its sessions and tokens at once; the caller commits."""
     account = _account(record, email)
     record.access.put_account(replace(account, disabled_at=caller.now))
     record.access.end_sessions(email=account.email)
+    end_tokens(record, caller, account.email, by)
     caller.log(record.access, Act.DISABLED, account.email, f"by {by}")
 
 

@@ -19,6 +19,7 @@ __all__ = [
     "LEAST_PASSWORD",
     "MOST_PASSWORD",
     "RESETS_AN_HOUR",
+    "RESETS_OF_ADDRESS",
     "RESET_FOR",
     "SEEN_EVERY",
     "TRIES",
@@ -41,6 +42,9 @@ INVITE_FOR: Final = dt.timedelta(hours=24)
 RESET_FOR: Final = dt.timedelta(hours=1)
 BENCH_CODE_FOR: Final = dt.timedelta(minutes=15)
 RESETS_AN_HOUR: Final = 3
+"""So many mails with a link for a new password go to one address within an hour."""
+RESETS_OF_ADDRESS: Final = 30
+"""So many may be asked for within an hour from one network address; a laboratory shares its."""
 
 TRIES: Final = 10
 """So many failures within WITHIN slow an account, or a person at a bench."""

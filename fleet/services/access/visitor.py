@@ -10,7 +10,6 @@ import datetime as dt
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
-from fleet.domain.access import Session
 from fleet.domain.records import Person, Role
 from fleet.domain.register import Register
 from fleet.services.access_ports import Access
@@ -31,6 +30,8 @@ class Visitor:
     initials: str = ""
     """Who marks at a bench; '' where a device is enrolled and nobody has given a PIN."""
 
+    token: str = ""
+    """The number of what a program asks with in somebody's name; '' for the person."""
     has_factor: bool = False
     """Whether a code of a second factor is asked for at each sign-in."""
 
@@ -42,6 +43,8 @@ class Visitor:
     @property
     def by(self) -> str:
         """The author of what they write (design 4.6)."""
+        if self.token:
+            return f"token:{self.token}/{self.email}"
         return f"device:{self.device}/{self.initials}" if self.device else f"account:{self.email}"
 
     def sites(self, *roles: Role) -> frozenset[str]:
@@ -59,21 +62,26 @@ def account_name(email: str) -> str:
 
 
 def visitor_of(
-    register: Register, access: Access, session: Session, now: dt.datetime
+    register: Register, access: Access, email: str, now: dt.datetime, token: str = ""
 ) -> Visitor | None:
-    """The visitor of a whole session; None where the account was disabled or has no role left."""
-    account = access.account(session.email)
+    """The visitor of an account; None where it was disabled or has no role left.
+
+    token: the number of the token that a program asks with, '' for somebody who signed in.
+    """
+    account = access.account(email)
     if account is None or account.disabled_at is not None:
         return None
-    people = [*people_of(register, session.email), *_stood_in_for(register, session.email, now)]
+    people = [*people_of(register, email), *_stood_in_for(register, email, now)]
     roles: dict[Role, frozenset[str]] = {}
     for person in people:
         seen = frozenset(_sites_of(register, person))
         roles[person.role] = roles.get(person.role, frozenset()) | seen
     if not roles:
         return None
-    name = next((person.name for person in people if person.name), session.email)
-    return Visitor(email=session.email, name=name, roles=roles, has_factor=bool(account.totp_key))
+    name = next((person.name for person in people if person.name), email)
+    return Visitor(
+        email=email, name=name, roles=roles, token=token, has_factor=bool(account.totp_key)
+    )
 
 
 def people_of(register: Register, email: str) -> list[Person]:

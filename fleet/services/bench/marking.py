@@ -123,7 +123,7 @@ def _note(asked: Asked, stamp: Stamp, standing: StoredEntry | None) -> str:
     if asked.noted_at is not None:
         noted = f"noted at the bench at {asked.noted_at:%Y-%m-%dT%H:%MZ}, sent later"
         told = f"{asked.note} ({noted})" if asked.note else noted
-    if standing is not None and standing.entry.note in (asked.note, told):
+    if standing is not None and standing.entry.note in (asked.note, told or asked.note):
         return standing.entry.note
     is_late = asked.noted_at is not None and stamp.at - asked.noted_at >= _WAITED
     return told if is_late else asked.note
@@ -167,6 +167,8 @@ def take_back(
     key: str,
     initials: str,
     stamp: Stamp,
+    *,
+    why: str = WHY_BACK,
 ) -> StoredEntry:
     """Take back a mark of the last day, of this site's bench; the caller commits.
 
@@ -183,7 +185,7 @@ def take_back(
         record,
         public_holidays,
         key,
-        WHY_BACK,
+        why,
         None,
         stamp=stamp,
         new_key=f"{key}/back",

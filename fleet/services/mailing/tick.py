@@ -154,6 +154,7 @@ def _note(
     with store.begin(write=True) as record:
         if is_new_day:
             record.mail.prune(now - dt.timedelta(days=keep_days))
+            record.webhooks.prune(now - dt.timedelta(days=keep_days))
             revise_events(record, tools.public_holidays, now, now.date())
         standing = record.mail.worker(CLOCK) or row
         latest = max(now, standing.looked_at or now)

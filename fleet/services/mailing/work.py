@@ -1,4 +1,6 @@
-"""What happens each minute? Whoever leads plans what is due, then sends what waits."""
+"""What happens each minute? Whoever leads plans what is due, then sends what waits: mail first,
+then webhooks.
+"""
 
 from __future__ import annotations
 
@@ -6,7 +8,7 @@ import datetime as dt
 import traceback
 from collections.abc import Callable
 from contextlib import AbstractContextManager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import PurePath
 from typing import Final, Protocol
 
@@ -15,8 +17,10 @@ from fleet.services.mail_settings import mail_times
 from fleet.services.mailing.plan import Tools
 from fleet.services.mailing.tick import Memo, plan_due_work
 from fleet.services.ports import Store
+from fleet.services.webhooks.work import WebhookWork
 from notifications.dispatch import Sender, Tally, dispatch_due
 from notifications.errors import NotificationError
+from notifications.messages import Mail
 from notifications.rendering import templates_of
 
 __all__ = ["LEASE", "Leadership", "Ticked", "Worker"]
@@ -47,6 +51,10 @@ class Ticked:
     tally: Tally = field(default_factory=Tally)
     says: tuple[str, ...] = ()
     is_leader: bool = True
+    queued: int = 0
+    """Webhooks that were put on their way."""
+    calls: Tally = field(default_factory=Tally)
+    """What became of webhooks."""
 
 
 @dataclass(slots=True)
@@ -58,8 +66,9 @@ class Worker:
     leadership: Leadership
     owner: str
     clock: Callable[[], dt.datetime]
-    door: Callable[[], AbstractContextManager[Sender]] | None
+    door: Callable[[], AbstractContextManager[Sender[Mail]]] | None
     """Opens the way to the mail server; None: nothing is sent, only planned."""
+    webhooks: WebhookWork | None = None
     is_stopped: bool = False
     _memo: Memo = field(default_factory=Memo)
     _said: dict[str, dt.datetime] = field(default_factory=dict)
@@ -71,17 +80,36 @@ class Worker:
             if not self.leadership.is_leader(now, LEASE):
                 waits = "another process runs the timetable; this one waits until it ends"
                 return Ticked(says=self._news(now, waits), is_leader=False)
+        except Exception as error:
+            self._memo = Memo()
+            return Ticked(says=self._news(now, _in_words(error, "mail")))
+        return self._with_webhooks(self._mailed(now), now)
+
+    def _mailed(self, now: dt.datetime) -> Ticked:
+        try:
             planned = plan_due_work(self.store, self.tools, now, self._memo)
             tally = self._sent()
         except Exception as error:  # One bad row must not end everybody's mail.
             self._memo = Memo()
-            return Ticked(says=self._news(now, _in_words(error)))
+            return Ticked(says=self._news(now, _in_words(error, "mail")))
         own = templates_of(self.tools.settings.templates)
         planned.remarks += own.remarks
         own.remarks.clear()
         faults = [f"sending has stopped: {tally.fault}"] if tally.fault else []
         says = [line for text in (*planned.remarks, *faults) for line in self._news(now, text)]
         return Ticked(planned.planned, planned.suppressed, tally, tuple(says))
+
+    def _with_webhooks(self, done: Ticked, now: dt.datetime) -> Ticked:
+        """The same minute with the webhooks; what goes wrong with them is no matter of the mail."""
+        if self.webhooks is None or self.is_stopped:
+            return done
+        try:
+            queued = self.webhooks.plan(now)
+            calls = self.webhooks.send(lambda: self.is_stopped)
+        except Exception as error:
+            says = (*done.says, *self._news(now, _in_words(error, "webhooks")))
+            return replace(done, says=says)
+        return replace(done, queued=queued, calls=calls)
 
     def stop(self) -> None:
         """End after the message that is under way."""
@@ -113,11 +141,12 @@ class Worker:
         return (text,)
 
 
-def _in_words(error: Exception) -> str:
+def _in_words(error: Exception, what: str) -> str:
     """A refusal speaks for itself; of anything else, what it was and where."""
     if isinstance(error, FleetError | NotificationError):
         return str(error)
     place = traceback.extract_tb(error.__traceback__)[-1]
     where = f"{PurePath(place.filename).name} line {place.lineno}"
     told = " ".join(f"{type(error).__name__}: {error}".split())
-    return f"this minute's mail failed in {where} and is tried again in the next: {told}"
+    verb = "are" if what.endswith("s") else "is"
+    return f"this minute's {what} failed in {where} and {verb} tried again in the next: {told}"

@@ -12,6 +12,7 @@ from fleet.services.access.accounts import (
     end_second_factor,
     set_up_second_factor,
 )
+from fleet.services.access.api_tokens import live_tokens
 from fleet.services.access.sessions import begin_session
 from fleet.services.access.throttle import is_slowed, note_failure
 from fleet.services.access.totp import address_of_key, is_key, new_key
@@ -43,6 +44,7 @@ def _facts(asking: Asked) -> dict[str, object]:
             "account": found,
             "sessions": record.access.sessions_of(email),
             "log": record.access.logged(10, email),
+            "tokens": live_tokens(record.access, email, asking.now),
         }
 
 

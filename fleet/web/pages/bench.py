@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any
+import datetime as dt
+from typing import Any, Final
 
 from flask import abort, redirect, request, url_for
 from flask.typing import ResponseReturnValue
@@ -26,6 +27,9 @@ from fleet.web.words import place as place_of
 __all__ = ["PAGES"]
 
 PAGES = Pages()
+
+_CLOCK_OFF: Final = dt.timedelta(hours=6)
+"""So far off the clock of a bench may be before its marks are refused: it may name a wrong day."""
 
 
 @PAGES.get("/bench", who=ANYBODY)
@@ -100,6 +104,7 @@ def _given(asking: Asked) -> AskedMark:
         raise BadInput([Fault("mark", None, None, "this is no mark", "send an object")])
     if request.is_json and form.get("person", "") != asking.visitor.by:
         abort(403)
+    _refuse_wrong_clock(asking, one_instant("sent_at", str(form.get("sent_at") or "")))
     words = {name: str(form.get(name) or "") for name in ("property_number", "task", "reading")}
     return AskedMark(
         **words,
@@ -109,6 +114,14 @@ def _given(asking: Asked) -> AskedMark:
         key=str(form.get("key") or ""),
         noted_at=one_instant("noted_at", str(form.get("noted_at") or "")),
     )
+
+
+def _refuse_wrong_clock(asking: Asked, sent_at: dt.datetime | None) -> None:
+    """A script tells when it sends: by this device's clock, which names the day of its marks."""
+    if sent_at is not None and abs(asking.now - sent_at) > _CLOCK_OFF:
+        problem = "this device's clock is off by hours or days, so the day of the mark is not sure"
+        mend = "set the clock, load the page again, and mark once more"
+        raise BadInput([Fault("mark", None, "sent_at", problem, mend)])
 
 
 def _initials(asking: Asked) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from typing import Final
@@ -12,8 +11,13 @@ from flask.typing import ResponseReturnValue
 
 from fleet.domain.records import Role, Site
 from fleet.domain.register import Register
-from fleet.services.county_lines import CountyLine, county_lines, review_queue, silent_units
-from fleet.services.months import month_of
+from fleet.services.county_lines import (
+    CountyLine,
+    county_lines,
+    review_queue,
+    silent_units,
+    two_months,
+)
 from fleet.web.asked import Asked, asked
 from fleet.web.county_picture import CountyPicture, county_picture
 from fleet.web.routes import Pages
@@ -43,7 +47,7 @@ def region() -> ResponseReturnValue:
         view = asking.web.board.view(record, asking.now)
         seen = asking.web.overviews.of_all(record, view, sites, asking.now)
     on = max((one.on for one in seen), default=asking.now.date())
-    months = _two_months(on)
+    months = two_months(on)
     lines = county_lines(seen, months)
     return asking.page(
         "region.html",
@@ -60,11 +64,6 @@ def region() -> ResponseReturnValue:
         outages=[outage for one in seen for outage in one.outages][:_SHOWN],
         failures=list(view.failures)[:_SHOWN],
     )
-
-
-def _two_months(on: dt.date) -> tuple[str, str]:
-    """The month before a day's, and the day's own."""
-    return month_of(on.replace(day=1) - dt.timedelta(days=1)), month_of(on)
 
 
 def _regions(asking: Asked, register: Register) -> Mapping[str, list[Site]]:

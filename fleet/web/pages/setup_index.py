@@ -12,6 +12,7 @@ from fleet.services.mailing.readers import readers
 from fleet.services.ports import Record
 from fleet.services.questions import Narrow, Question
 from fleet.services.setup.concerns import About, Concern, people_concerns, site_concerns
+from fleet.services.webhooks.subscriptions import live, paused
 from fleet.web.asked import Asked, asked
 from fleet.web.routes import Pages
 from fleet.web.setup_mail import mail_seen
@@ -47,6 +48,8 @@ def index() -> ResponseReturnValue:
         rows = mail_seen(asking, record)
         units = [u for u in register.units.values() if u.site in own and u.retired_on is None]
         book = book_of(register)
+        is_manager = Role.MANAGER in asking.visitor.roles
+        webhooks, silent = len(live(record)), len(paused(record)) if is_manager else 0
     return asking.page(
         "setup.html",
         sites=len(own),
@@ -58,7 +61,9 @@ def index() -> ResponseReturnValue:
         concerns=[concern for concern in concerns if concern.ones],
         stuck=sum(row.state is State.DEAD for row in rows),
         waiting=sum(row.state in (State.QUEUED, State.DEFERRED) for row in rows),
-        is_manager=Role.MANAGER in asking.visitor.roles,
+        webhooks=webhooks,
+        silent=silent,
+        is_manager=is_manager,
     )
 
 

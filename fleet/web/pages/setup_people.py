@@ -13,6 +13,7 @@ from fleet.domain.register import Register
 from fleet.errors import BadInput, Fault
 from fleet.files.form_rows import form_row
 from fleet.services.absences import be_away, be_back
+from fleet.services.access.api_tokens import end_token, live_tokens
 from fleet.services.access.people import may_look_after, people_lines
 from fleet.services.access.visitor import account_name, people_of
 from fleet.services.mailing.readers import address_of
@@ -129,6 +130,7 @@ def _facts(asking: Asked, record: Record, email: str) -> dict[str, object]:
         "line": line,
         "is_self": name == asking.visitor.email,
         "sessions": len(record.access.sessions_of(name)) if line else 0,
+        "tokens": live_tokens(record.access, name, asking.now) if line else [],
         "absences": sorted((a for a in absences if a.to_on >= today), key=lambda a: a.from_on),
         "today": today,
         "places": {site.site: site for site in register.sites.values()},
@@ -238,3 +240,15 @@ def end_sessions(email: str) -> ResponseReturnValue:
         sign_out(record, asking.caller, name, asking.visitor.email)
 
     return _does(email, "sign-out", act)
+
+
+@PAGES.post("/setup/people/<email>/token", who=OVERSEERS)
+def end_tokens(email: str) -> ResponseReturnValue:
+    """End a token of the account, by its number."""
+
+    def act(asking: Asked, record: Record, name: str) -> None:
+        number, by = asking.field("number"), asking.visitor.email
+        if not end_token(record, asking.caller, name, number, by):
+            abort(404)
+
+    return _does(email, "token", act)

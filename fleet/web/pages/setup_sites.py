@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from typing import Final, cast
@@ -105,7 +106,13 @@ def site_facts(asking: Asked, record: Record, name: str) -> dict[str, object]:
         "past": sorted((c for c in closures if c.to_on < today), key=lambda c: c.from_on)[::-1],
         "years": years,
         "is_manager": Role.MANAGER in asking.visitor.roles,
+        "as_it_is": _as_it_is(place),
     }
+
+
+def _as_it_is(site: Site) -> str:
+    """How a site stands, in a few signs; a form carries them, and tells so what it was made of."""
+    return hashlib.sha256(repr(site).encode()).hexdigest()[:16]
 
 
 _PLACES: Final[Mapping[str, Mapping[str, str]]] = {
@@ -135,7 +142,12 @@ def change(site: str) -> ResponseReturnValue:
     def make(asking: Asked, register: Register, place: Site) -> Meant:
         is_manager = Role.MANAGER in asking.visitor.roles
         region = asking.field("region") if is_manager else place.region
-        return Meant([_site(asking, place, region)])
+        made = _site(asking, place, region)
+        if made != place and asking.field("as_it_was") not in ("", _as_it_is(place)):
+            problem = "the site was changed since this page was loaded"
+            mend = "compare it in another tab, then save again to put this in its place"
+            raise BadInput([Fault("sites", None, "name", problem, mend)])
+        return Meant([made])
 
     return propose(site, "site", make, lambda faults: site_again(site, "site", faults))
 

@@ -35,6 +35,8 @@ PAGES = Pages()
 
 _NAMES: Final = uuid.UUID("6f1c1a54-9a43-5a53-8a0e-5b2c7d1f0d12")
 _MOST_AT_ONCE: Final = 400
+_MOST_SHOWN: Final = 200
+"""Cells to explain at once; a page of thousands is slow, and nobody ticks them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +63,8 @@ def _facts(asking: Asked, record: Record, name: str) -> dict[str, object]:
     place = asking.site(register, name, *LEADS)
     view = asking.web.board.view(record, asking.now)
     seen = asking.web.overviews.of(record, view, place, asking.now)
+    gap_groups = _grouped(record, seen.gaps)
+    shown = _first(gap_groups)
     duties = sorted(seen.duties, key=lambda duty: (duty.limit_on, duty.property_number))
     access = record.access
     return {
@@ -69,7 +73,8 @@ def _facts(asking: Asked, record: Record, name: str) -> dict[str, object]:
         "overdue": [duty for duty in duties if duty.standing is Standing.OVERDUE],
         "due": [duty for duty in duties if duty.standing is Standing.DUE],
         "open_today": _open_today(seen.charts),
-        "gap_groups": _grouped(record, seen.gaps),
+        "gap_groups": shown,
+        "more_gaps": len(seen.gaps) - sum(len(group.gaps) for group in shown),
         "next_visit": next_visits(register, seen.on).get(name),
         "devices": access.devices_at(name),
         "people": access.bench_people(name),
@@ -99,6 +104,18 @@ def _grouped(record: Record, gaps: Sequence[FindingRow]) -> list[GapGroup]:
     return made
 
 
+def _first(groups: Sequence[GapGroup]) -> list[GapGroup]:
+    """The first groups, whole, with as many cells as a page shows; one group at least."""
+    made: list[GapGroup] = []
+    cells = 0
+    for group in groups:
+        cells += len(group.gaps)
+        if made and cells > _MOST_SHOWN:
+            break
+        made.append(group)
+    return made
+
+
 def _closes(row: FindingRow) -> dt.date:
     return row.closes or dt.date.min
 
@@ -114,7 +131,7 @@ def explain(site: str) -> ResponseReturnValue:
         if faults:
             facts = _facts(asking, record, site)
             return asking.form_again("site.html", faults, why=why, chosen=chosen, **facts)
-        for name in chosen[:_MOST_AT_ONCE]:
+        for name in chosen:
             _explain_one(asking, record, site, name, why)
         record.commit()
     return redirect(url_for("sites.site", site=site, done=f"explained-{len(chosen)}") + "#gaps")
@@ -124,6 +141,9 @@ def _explain_faults(chosen: Sequence[str], why: str) -> list[Fault]:
     faults = []
     if not chosen:
         faults.append(Fault("gaps", None, "gap", "no gap is chosen", "tick those you can explain"))
+    if len(chosen) > _MOST_AT_ONCE:
+        problem = f"more than {_MOST_AT_ONCE} gaps are chosen"
+        faults.append(Fault("gaps", None, "gap", problem, "explain them in several goes"))
     if not why:
         mend = "say what happened, as: closed for training; not used, forgotten"
         faults.append(Fault("gaps", None, "why", "no reason is given", mend))

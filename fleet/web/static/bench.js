@@ -94,7 +94,7 @@
     const answer = await fetch(path, {
       method: 'POST', credentials: 'same-origin', redirect: 'error',
       headers: { 'Content-Type': 'application/json', Accept: 'application/json' },
-      body: JSON.stringify(m.body),
+      body: JSON.stringify({ ...m.body, sent_at: clock().toISOString() }),
     });
     if (answer.ok) {
       const said = await answer.json();

@@ -236,7 +236,7 @@ def test_templates_are_copied_listed_and_checked(loaded: Dueward, tmp_path: Path
     own = tmp_path / "own"
 
     assert loaded("templates", "--copy", str(own)).stderr == (
-        f"wrote 28 files to {own}; keep only those you change\n"
+        f"wrote 31 files to {own}; keep only those you change\n"
     )
     again = loaded("templates", "--copy", str(own))
     assert (again.exit_code, again.stderr.splitlines()[0]) == (

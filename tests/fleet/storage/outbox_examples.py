@@ -45,6 +45,6 @@ def plan(store: SqlStore, *planned: Planned) -> list[bool]:
 
 def claimed(
     store: SqlStore, owner: str = "me", at: dt.datetime = NOW, limit: int = 20, per_minute: int = 0
-) -> Sequence[Claimed]:
+) -> Sequence[Claimed[Mail]]:
     """Claim what is due."""
     return store.outbox.claim(owner, limit, at, at + LEASE, per_minute)

@@ -13,6 +13,7 @@ from fleet.errors import StoreError
 from fleet.storage import upgrade
 from fleet.storage.engines import make_engine, parse_url
 from fleet.storage.refusals import in_words
+from fleet.storage.schema import HEAD
 from fleet.wiring import Program, Settings
 from tests.fleet.storage.examples import SITE, STAMP, new
 from tests.studies.survival.invented import invented
@@ -74,11 +75,11 @@ def test_a_copy_that_fails_leaves_nothing_behind(
 def test_what_is_left_of_a_copy_that_was_killed_is_no_hindrance(tmp_path: Path) -> None:
     file = tmp_path / "fleet.db"
     build(f"sqlite:///{file}", invented(1, 5), [])
-    (tmp_path / "fleet-before-0007-1.db.part").write_text("half of it")
+    (tmp_path / f"fleet-before-{HEAD}-1.db.part").write_text("half of it")
 
-    assert upgrade(f"sqlite:///{file}") == tmp_path / "fleet-before-0007-1.db"
+    assert upgrade(f"sqlite:///{file}") == tmp_path / f"fleet-before-{HEAD}-1.db"
     assert sorted(path.name for path in tmp_path.iterdir()) == [
-        "fleet-before-0007-1.db",
+        f"fleet-before-{HEAD}-1.db",
         "fleet.db",
     ]
 

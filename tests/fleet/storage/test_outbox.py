@@ -55,7 +55,7 @@ def test_the_bytes_of_a_message_are_those_that_were_planned(store: SqlStore) -> 
     (one,) = claimed(store)
     with store.begin() as record:
         assert planned.mail is not None
-        assert one.mail == planned.mail
+        assert one.content == planned.mail
         assert record.mail.content(planned.key) == planned.mail.content
 
 
@@ -155,7 +155,7 @@ def bounced(store: SqlStore) -> SqlStore:
 def test_three_refusals_in_a_row_suspend_an_address(bounced: SqlStore) -> None:
     plan(bounced, a_planned("gone"), a_planned("ana"))
 
-    assert [one.mail.envelope_to for one in claimed(bounced)] == ["ana@lab.example"]
+    assert [one.content.envelope_to for one in claimed(bounced)] == ["ana@lab.example"]
     (row,) = rows(bounced, State.SUPPRESSED)
     assert row.reason == (
         "the address is suspended after 3 refusals in a row, the last: RCPT: 5.1.1 no such user"
@@ -198,7 +198,7 @@ def test_a_domain_gets_so_many_a_minute_whoever_sends(store: SqlStore) -> None:
     plan(store, *(a_planned(f"r{n}") for n in range(5)), a_planned("ana@other.example"))
 
     first = claimed(store, "one", per_minute=2)
-    domains = sorted(one.mail.envelope_to.partition("@")[2] for one in first)
+    domains = sorted(one.content.envelope_to.partition("@")[2] for one in first)
     assert domains == ["lab.example", "lab.example", "other.example"]
     for one in first:
         store.outbox.settle("one", one.key, SENT)

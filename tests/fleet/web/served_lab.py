@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
+from fleet.domain.records import Role
 from fleet.web.guard import COOKIE, DEVICE_COOKIE
 from fleet.web.serving import Door, make_server
 from tests.fleet.web.lab import Browser, Lab
@@ -14,7 +15,7 @@ from tests.fleet.web.lab import Browser, Lab
 if TYPE_CHECKING:
     from playwright.sync_api import Page
 
-__all__ = ["cookies_of", "served_lab", "stop_clock"]
+__all__ = ["as_word", "cookies_of", "served_lab", "stop_clock"]
 
 
 @contextmanager
@@ -38,6 +39,13 @@ def cookies_of(browser: Browser) -> dict[str, str]:
         if cookie is not None:
             found[name] = cookie.value
     return found
+
+
+def as_word(lab: Lab, word: str) -> Browser:
+    """A client of somebody: 'nobody', 'bench', or a role."""
+    if word == "nobody":
+        return lab.browser()
+    return lab.at_bench() if word == "bench" else lab.as_role(Role(word))
 
 
 def stop_clock(page: Page, lab: Lab) -> None:

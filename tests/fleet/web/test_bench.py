@@ -154,7 +154,7 @@ def test_readings_are_taken_as_people_write_them(lab: Lab, typed: str, read: str
 
 
 @pytest.mark.parametrize(
-    ("typed", "says"), [("", "no reading is given"), ("warm", "decimal point")]
+    ("typed", "says"), [("", "No reading is given"), ("warm", "decimal point")]
 )
 def test_a_reading_that_is_none_is_refused_in_words(lab: Lab, typed: str, says: str) -> None:
     bench = lab.at_bench()

@@ -69,6 +69,12 @@ def visit(number: str, site: str, *units: str, on: dt.date, **more: object) -> S
 @pytest.fixture
 def trips(lab: Lab) -> Lab:
     """A confirmed trip to alder and cedar, and another one to birch."""
+    put_trips(lab)
+    return lab
+
+
+def put_trips(lab: Lab) -> None:
+    """Keep a confirmed trip to alder and cedar, and another one to birch."""
     visits = (
         visit("V-0001", "alder", "A-1", "A-2", on=dt.date(2026, 3, 3)),
         visit("V-0002", "cedar", "C-1", on=dt.date(2026, 3, 3)),
@@ -78,7 +84,6 @@ def trips(lab: Lab) -> Lab:
         changes = [Change(old=None, new=one, initial=False) for one in (PLAN, *visits)]
         record.change(changes, Stamp(at=lab.now[0], by="test", source="test"))
         record.commit()
-    return lab
 
 
 def given(lab: Lab, role: Role = Role.CONSULTANT, trip: str = "Tatum Fenwald/2026-03-02") -> str:

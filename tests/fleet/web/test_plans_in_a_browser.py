@@ -6,18 +6,21 @@ import datetime as dt
 from collections.abc import Iterator
 from contextlib import closing
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
 
 from fleet.domain.jobs import JobState
 from fleet.domain.records import Role
-from tests.fleet.web.lab import Browser, Lab, make_lab
-from tests.fleet.web.planning_lab import asks, job_at, works
+from schedules.visits.model import Grade
+from tests.fleet.web.hands import Hands, by_both_hands, walk
+from tests.fleet.web.lab import Browser, Lab, make_lab, with_second_factor
+from tests.fleet.web.page_rows import PLAN_PAGES, Row, Served, faults_of_row
+from tests.fleet.web.planning_lab import PLAN_FILE, asks, job_at, visits, works
 from tests.fleet.web.served_lab import cookies_of, served_lab
 from tests.web.budget import cold
 from tests.web.chromium import a_browser, page_of
-from tests.web.page_checks import everything
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser as Chromium
@@ -56,25 +59,13 @@ def planned_lab(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Planned]:
         yield Planned(lab, manager, address, jobs)
 
 
-PAGES = (
-    "/program",
-    "/program/plans/new",
-    "/program/plans/P-0001",
-    "/program/compare?before=P-0001&after=P-0001",
-    "tried",
-    "anew",
-    "failed",
-)
-
-
-@pytest.mark.parametrize("page", PAGES)
+@pytest.mark.parametrize("row", PLAN_PAGES, ids=[row.path for row in PLAN_PAGES])
 def test_a_plan_s_page_has_no_fault_in_any_mode(
-    planned_lab: Planned, a_browser: Chromium, page: str
+    planned_lab: Planned, a_browser: Chromium, row: Row
 ) -> None:
     """axe-core with the tags of WCAG 2.2 A and AA, and the checks of tests/web."""
-    path = planned_lab.jobs.get(page, page)
-    cookies = cookies_of(planned_lab.manager)
-    faults = everything(f"{planned_lab.address}{path}", a_browser, cookies=cookies)
+    served = Served(planned_lab.lab, planned_lab.address, planned_lab.jobs)
+    faults = faults_of_row(row, served, a_browser)
     assert not faults, "\n".join(faults)
 
 
@@ -90,14 +81,16 @@ def test_a_first_visit_of_a_plan_stays_within_its_budget(
     assert len(planned_lab.manager.page(path)) <= 60_000
 
 
-def test_a_page_follows_long_work_without_a_script_and_across_a_reload(
-    planned_lab: Planned, a_browser: Chromium
+@pytest.mark.parametrize("script", [False, True], ids=["without script", "with script"])
+def test_a_page_follows_long_work_and_across_a_reload(
+    planned_lab: Planned, a_browser: Chromium, script: bool
 ) -> None:
     lab, cookies = planned_lab.lab, cookies_of(planned_lab.manager)
     path = planned_lab.manager.post("/program/plans/P-0001/anew").location
-    with page_of(a_browser, 360, 700, script=False, cookies=cookies) as page:
+    with page_of(a_browser, 360, 700, script=script, cookies=cookies) as page:
         page.goto(f"{planned_lab.address}{path}")
         assert "waits for its turn" in page.inner_text("main")
+        page.locator("h1").evaluate("heading => { heading.id = 'as-it-was' }")
         under_way = replace(
             job_at(lab, path),
             state=JobState.RUNNING,
@@ -110,8 +103,37 @@ def test_a_page_follows_long_work_without_a_script_and_across_a_reload(
             record.jobs.put(under_way)
             record.commit()
         page.get_by_text("1 of 4").wait_for()
+        assert page.locator("#as-it-was").count() == script, "with a script the page stays"
         page.reload()
         assert page.get_attribute("progress", "value") == "1"
         works(lab)
         page.get_by_text("Nothing is changed yet.").wait_for()
-        assert page.locator("meta[http-equiv=refresh]").count() == 0
+        assert page.locator("[data-follow]").count() == 0
+
+
+@by_both_hands
+def test_a_manager_plans_looks_confirms_a_visit_and_holds_the_budget_against_it(
+    tmp_path: Path, a_browser: Chromium, hands: type[Hands]
+) -> None:
+    lab = make_lab(tmp_path, change=with_second_factor)
+    (tmp_path / "plan.toml").write_bytes(PLAN_FILE)
+    with (
+        closing(lab.program),
+        served_lab(lab) as address,
+        walk((lab, address), a_browser, hands) as manager,
+    ):
+        manager.signs_in(Role.MANAGER)
+        manager.hands.press("Plan visits")
+        manager.hands.hand_in("Plan file", tmp_path / "plan.toml")
+        manager.hands.tick("Quick")
+        manager.hands.press("Plan and keep it")
+        manager.reads("It waits for its turn")
+        works(lab)
+        manager.hands.press("P-0001")
+        manager.reads("visits to come")
+        manager.hands.tick("V-0001", "#f-visit")
+        manager.hands.press("Confirm their trips")
+        manager.reads("nothing moves them any more")
+        manager.hands.press("Program", "nav")
+        manager.reads("Budget against actual, P-0001")
+    assert visits(lab)["V-0001"].grade is Grade.CONFIRMED

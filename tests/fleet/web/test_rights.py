@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import re
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
@@ -15,6 +16,7 @@ from fleet.storage import engines
 from fleet.web.app import routes
 from fleet.web.guard import COOKIE
 from fleet.web.routes import Route
+from tests.fleet.web.api.asker import Asker, as_program
 from tests.fleet.web.lab import HOST, Browser, Lab
 
 TABLE = Path(__file__).with_name("rights.csv")
@@ -31,6 +33,7 @@ IN_SCOPE = {
     "name": "packet.pdf",
     "email": "lead@alder.example",
     "kind": "microscope",
+    "key": "6f1c1a54-9a43-4a53-8a0e-5b2c7d1f0d13",
 }
 ELSEWHERE = {
     "birch": {"site": "birch", "number": "B-1"},
@@ -49,18 +52,40 @@ def path_of(route: Route, ids: dict[str, str]) -> str:
     return re.sub(r"<(?:\w+:)?(\w+)>", lambda found: ids[found[1]], route.rule)
 
 
-def asks(browser: Browser, route: Route, ids: dict[str, str] = IN_SCOPE) -> TestResponse:
-    path = path_of(route, ids)
+@dataclass
+class Seeker:
+    """Somebody who opens pages with a browser, and asks with a program of theirs."""
+
+    browser: Browser
+    program: Asker
+
+
+def asks(seeker: Seeker, route: Route, ids: dict[str, str] = IN_SCOPE) -> TestResponse:
+    path, browser = path_of(route, ids), seeker.browser
+    if route.is_api:
+        is_question = route.methods == ("GET",)
+        return seeker.program.get(path) if is_question else seeker.program.post(path, {})
     if route.methods == ("GET",):
         return browser.get(path)
     fields: dict[str, object] = {"property_number": ids["number"], "task": "optics"}
     return browser.post(path, fields)
 
 
-def as_word(lab: Lab, word: str) -> Browser:
+def as_word(lab: Lab, word: str) -> Seeker:
+    return Seeker(browser_of(lab, word), program_of(lab, word))
+
+
+def browser_of(lab: Lab, word: str) -> Browser:
     if word == "nobody":
         return lab.browser()
     return lab.at_bench() if word == "bench" else lab.as_role(Role(word))
+
+
+def program_of(lab: Lab, word: str) -> Asker:
+    """A bench has no token; that of the word is of a person whose role it is."""
+    if word == "nobody":
+        return Asker(lab.app.test_client(), "")
+    return as_program(lab, Role(word))
 
 
 def verdict(answer: TestResponse) -> str:
@@ -77,11 +102,11 @@ def test_every_page_has_a_row_and_every_row_a_page() -> None:
 @pytest.mark.parametrize("word", ["nobody", "bench", *(r for r in Role if r != "bench")])
 def test_each_role_opens_the_pages_of_its_row_and_no_other(lab: Lab, word: str) -> None:
     """ASVS 5.0.0, 8.1.1, 8.2.1."""
-    known = routes()
+    known, program = routes(), program_of(lab, word)
     found = {}
     for name in rights():
-        browser = as_word(lab, word)
-        found[name] = verdict(asks(browser, known[name]))
+        # An act may sign a browser out.
+        found[name] = verdict(asks(Seeker(browser_of(lab, word), program), known[name]))
     assert found == {name: row[word] for name, row in rights().items()}
 
 
@@ -95,16 +120,17 @@ def scoped() -> Iterator[Route]:
 )
 def test_an_id_of_another_site_is_not_there(lab: Lab, word: str, elsewhere: str) -> None:
     """ASVS 5.0.0, 8.2.2: 404 for reads and writes, and nothing is written."""
-    before = dump(lab)
+    program, before = program_of(lab, word), dump(lab)
     seen = 0
     for route in scoped():
         if rights()[route.name][word] != "yes":
             continue
         ids = IN_SCOPE | ELSEWHERE[elsewhere]
-        answer = asks(as_word(lab, word), route, ids)
+        seeker = Seeker(browser_of(lab, word), program)
+        answer = asks(seeker, route, ids)
         assert answer.status_code in (400, 404), (route.name, answer.status_code)
         # What is wrong with the form itself may be told first; never that the site is there.
-        own = asks(as_word(lab, word), route, IN_SCOPE | {"site": "no-such", "number": "no-such"})
+        own = asks(seeker, route, IN_SCOPE | {"site": "no-such", "number": "no-such"})
         assert answer.status_code == own.status_code, route.name
         seen += 1
     assert seen >= 6
@@ -173,6 +199,7 @@ def dump(lab: Lab) -> dict[str, list[str]]:
                 "bench_person",
                 "account",
                 "access_event",
+                "api_token",
             ):
                 rows = connection.exec_driver_sql(f"SELECT * FROM {name}")  # noqa: S608
                 out[name] = sorted(map(repr, rows.all()))
@@ -183,10 +210,10 @@ def dump(lab: Lab) -> dict[str, list[str]]:
 @pytest.mark.parametrize("word", ["bench", "site lead", "consultant", "manager"])
 def test_no_page_that_is_looked_at_writes(lab: Lab, word: str) -> None:
     """ASVS 5.0.0, 3.5.3."""
-    browser, before = as_word(lab, word), dump(lab)
+    seeker, before = as_word(lab, word), dump(lab)
     for route in routes().values():
         if route.methods == ("GET",):
-            asks(browser, route)
+            asks(seeker, route)
     assert dump(lab) == before
 
 
@@ -195,7 +222,8 @@ def test_every_act_needs_a_token_of_the_browser_and_a_page_of_ours(lab: Lab) -> 
     other = lab.as_role(Role.MANAGER)
     stranger = other.client.get_cookie(COOKIE, domain="pages.example")
     assert stranger is not None
-    before, acts = dump(lab), [r for r in routes().values() if r.methods == ("POST",)]
+    pages = [route for route in routes().values() if not route.is_api]
+    before, acts = dump(lab), [r for r in pages if r.methods == ("POST",)]
     assert len(acts) > 10
     for route in acts:
         browser = lab.as_role(Role.SITE_LEAD)
@@ -214,6 +242,33 @@ def test_every_act_needs_a_token_of_the_browser_and_a_page_of_ours(lab: Lab) -> 
                 sent = browser.client.post(path, base_url=HOST, json={}, headers=headers)
                 assert sent.status_code == 400, (route.name, headers)
     assert dump(lab) == before
+
+
+@pytest.mark.parametrize("word", ["bench", "site lead", "consultant", "manager"])
+def test_no_browser_opens_what_is_for_programs(lab: Lab, word: str) -> None:
+    """Whatever page of another site sends it there, with all its cookies."""
+    browser, before = as_word(lab, word).browser, dump(lab)
+    asked = [route for route in routes().values() if route.is_api and route.who is not None]
+    assert len(asked) > 10
+    for route in asked:
+        path = path_of(route, IN_SCOPE)
+        for headers in ({}, {"Origin": HOST}, {"Origin": "https://evil.example"}):
+            if route.methods == ("GET",):
+                answer = browser.get(path, headers=headers)
+            else:
+                answer = browser.client.post(path, base_url=HOST, json={}, headers=headers)
+            assert answer.status_code == 401, (route.name, headers)
+            assert answer.mimetype == "application/problem+json"
+    assert dump(lab) == before
+
+
+def test_no_token_opens_a_page(lab: Lab) -> None:
+    program = as_program(lab, Role.MANAGER)
+    pages = [r for r in routes().values() if not r.is_api and r.who and r.methods == ("GET",)]
+    assert len(pages) > 10
+    for route in pages:
+        answer = program.get(path_of(route, IN_SCOPE))
+        assert verdict(answer) == "in", route.name
 
 
 def test_a_token_of_another_browser_fits_no_form(lab: Lab) -> None:

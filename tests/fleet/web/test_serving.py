@@ -127,6 +127,9 @@ def test_behind_tls_the_proxy_tells_who_asks_and_the_browser_is_held_to_tls(lab:
     app = make_app(replace(lab.web, is_behind_tls=True))
     answer = app.test_client().get("/sign-in", base_url="https://pages.example")
     assert answer.headers["Strict-Transport-Security"] == "max-age=31536000"
+    refused = app.test_client().get("/api/v1/sites", base_url="https://pages.example")
+    assert refused.status_code == 401
+    assert refused.headers["Strict-Transport-Security"] == "max-age=31536000"
 
 
 def test_the_demos_pages_show_its_own_day_to_one_person_of_each_role(tmp_path: Path) -> None:

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import closing
 from typing import TYPE_CHECKING
 
 import pytest
 
-from fleet.domain.records import Role
 from fleet.web.long_work import runner
-from tests.fleet.web.lab import FILES, Lab, make_lab
-from tests.fleet.web.served_lab import cookies_of, served_lab
+from tests.fleet.web.lab import FILES, make_lab
+from tests.fleet.web.page_rows import Served, Step, faults_behind
+from tests.fleet.web.served_lab import served_lab
 from tests.web.chromium import a_browser
-from tests.web.page_checks import in_every_mode
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser as Chromium
@@ -25,10 +24,10 @@ pytestmark = pytest.mark.browser
 
 
 @pytest.fixture(scope="module")
-def a_lab(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Lab, str]]:
+def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
     made = make_lab(tmp_path_factory.mktemp("lab"))
     with closing(made.program), served_lab(made) as address:
-        yield made, address
+        yield Served(made, address, {})
 
 
 def close_days(page: Page, from_on: str) -> None:
@@ -38,76 +37,69 @@ def close_days(page: Page, from_on: str) -> None:
     page.click("button[value=add]")
 
 
-def what_a_closure_changes(page: Page, address: str, lab: Lab) -> None:
-    page.goto(f"{address}/setup/sites/alder")
+def what_a_closure_changes(page: Page, served: Served) -> None:
+    page.goto(f"{served.address}/setup/sites/alder")
     close_days(page, "2026-03-02")
     assert "Not saved yet" in page.inner_text("h1")
 
 
-def a_closure_with_a_slip(page: Page, address: str, lab: Lab) -> None:
-    page.goto(f"{address}/setup/sites/alder")
+def a_closure_with_a_slip(page: Page, served: Served) -> None:
+    page.goto(f"{served.address}/setup/sites/alder")
     close_days(page, "2 March")
     page.click("#faults a")
     assert page.evaluate("document.activeElement.id") == "f-closure-from"
 
 
-def a_holiday_with_a_slip(page: Page, address: str, lab: Lab) -> None:
-    page.goto(f"{address}/setup/sites/alder/holidays/2026")
+def a_holiday_with_a_slip(page: Page, served: Served) -> None:
+    page.goto(f"{served.address}/setup/sites/alder/holidays/2026")
     page.locator("input[name=day]").last.fill("1 May")
     page.click("button[value=own]")
     assert page.locator("#faults").count() == 1
 
 
-def a_person_with_a_slip(page: Page, address: str, lab: Lab) -> None:
-    page.goto(f"{address}/setup/people/lead@alder.example")
+def a_person_with_a_slip(page: Page, served: Served) -> None:
+    page.goto(f"{served.address}/setup/people/lead@alder.example")
     page.fill("#f-deputy", "nobody")
     page.get_by_role("button", name="Save").click()
     page.click("#faults a")
     assert page.evaluate("document.activeElement.id") == "f-deputy"
 
 
-def send(page: Page, address: str, lab: Lab, text: str) -> None:
-    page.goto(f"{address}/setup/import")
+def send(page: Page, served: Served, text: str) -> None:
+    page.goto(f"{served.address}/setup/import")
     page.set_input_files(
         "#f-files", {"name": "units.csv", "mimeType": "text/csv", "buffer": text.encode()}
     )
     page.click("button.main")
-    while runner(lab.program).run_one():
+    while runner(served.lab.program).run_one():
         pass
     page.goto(page.url)
 
 
-def what_files_change(page: Page, address: str, lab: Lab) -> None:
+def what_files_change(page: Page, served: Served) -> None:
     text = FILES["units.csv"].replace("M1,100", "M9,100")
-    send(page, address, lab, f"{text}A-9,microscope,,,,alder,2026-03-02,\n")
+    send(page, served, f"{text}A-9,microscope,,,,alder,2026-03-02,\n")
     assert page.get_by_role("button", name="Load it").count() == 1
 
 
-def faults_of_files(page: Page, address: str, lab: Lab) -> None:
-    send(page, address, lab, FILES["units.csv"].replace("2025-01-06", "January"))
+def faults_of_files(page: Page, served: Served) -> None:
+    send(page, served, FILES["units.csv"].replace("2025-01-06", "January"))
     assert "3 faults" in page.inner_text("main")
 
 
-STORIES = (
-    what_a_closure_changes,
-    a_closure_with_a_slip,
-    a_holiday_with_a_slip,
-    a_person_with_a_slip,
-    what_files_change,
-    faults_of_files,
+STEPS = (
+    Step(what_a_closure_changes, "setup_effects.html", "setup_calendar.closure", "manager"),
+    Step(a_closure_with_a_slip, "setup_site.html", "setup_calendar.closure", "manager"),
+    Step(a_holiday_with_a_slip, "setup_holidays.html", "setup_calendar.holidays", "manager"),
+    Step(a_person_with_a_slip, "setup_person.html", "setup_people.change", "manager"),
+    Step(what_files_change, "setup_looked.html", "setup_import.looked", "manager"),
+    Step(faults_of_files, "setup_looked.html", "setup_import.looked", "manager"),
 )
 
 
-@pytest.mark.parametrize("story", STORIES, ids=lambda story: story.__name__)
+@pytest.mark.parametrize("step", STEPS, ids=lambda step: step.story.__name__)
 def test_what_a_form_leads_to_has_no_fault_in_any_mode(
-    a_lab: tuple[Lab, str], a_browser: Chromium, story: Callable[[Page, str, Lab], None]
+    served: Served, a_browser: Chromium, step: Step
 ) -> None:
-    lab, address = a_lab
-
-    def visit(page: Page) -> list[str]:
-        story(page, address, lab)
-        return []
-
-    cookies = cookies_of(lab.as_role(Role.MANAGER))
-    found = in_every_mode(visit, a_browser, cookies=cookies)
+    found = faults_behind(step, served, a_browser)
     assert not found, "\n".join(found)
