@@ -6,8 +6,19 @@ import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Final
 
-__all__ = ["Job", "JobFile", "JobState"]
+__all__ = ["KIND_WORDS", "Job", "JobFile", "JobState"]
+
+KIND_WORDS: Final[Mapping[str, str]] = {
+    "packet": "evidence packet",
+    "plan": "plan of visits",
+    "anew": "plan made anew",
+    "pictures": "pictures of a plan",
+    "import": "look at files",
+    "load": "loading of files",
+}
+"""What each kind of long work is called."""
 
 
 class JobState(StrEnum):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from typing import Protocol
 
 from fleet.domain.jobs import Job, JobFile
@@ -29,6 +30,10 @@ class Jobs(Protocol):
         """The oldest job that waits, or whose process has not been heard of in time."""
         ...
 
+    def unfinished(self, by: str) -> Sequence[Job]:
+        """The jobs somebody asked for that wait or run, the oldest first."""
+        ...
+
     def put_file(self, number: str, file: JobFile) -> None:
         """Keep a file of a job, over one of the same name."""
         ...
@@ -38,5 +43,5 @@ class Jobs(Protocol):
         ...
 
     def drop_before(self, queued_before: dt.datetime) -> int:
-        """Forget jobs and their files that were queued before an instant; how many."""
+        """Forget jobs that ended and were queued before an instant, and their files; how many."""
         ...

@@ -40,6 +40,12 @@ class SqlJobs:
         query = sa.select(job).where(sa.or_(job.c.state == JobState.WAITING, is_left))
         return self._one(query.order_by(job.c.queued_at, job.c.number).limit(1))
 
+    def unfinished(self, by: str) -> list[Job]:
+        """The jobs somebody asked for that wait or run, the oldest first."""
+        query = sa.select(job).where(job.c.state.in_(_UNFINISHED), job.c.by == by)
+        rows = self._connection.execute(query.order_by(job.c.queued_at, job.c.number)).mappings()
+        return [_job(row) for row in rows]
+
     def put_file(self, number: str, file: JobFile) -> None:
         """Keep a file of a job, over one of the same name."""
         this = (job_file.c.number == number, job_file.c.name == file.name)
@@ -54,17 +60,20 @@ class SqlJobs:
         return None if row is None else JobFile(**row)
 
     def drop_before(self, queued_before: dt.datetime) -> int:
-        """Forget jobs and their files that were queued before an instant; how many."""
-        old = sa.select(job.c.number).where(job.c.queued_at < queued_before)
+        """Forget jobs that ended and were queued before an instant, and their files; how many."""
+        has_ended = job.c.state.not_in(_UNFINISHED)
+        old = sa.select(job.c.number).where(has_ended, job.c.queued_at < queued_before)
         self._writing().execute(sa.delete(job_file).where(job_file.c.number.in_(old)))
         return self._writing().execute(sa.delete(job).where(job.c.number.in_(old))).rowcount
 
     def _one(self, query: sa.Select[Any]) -> Job | None:
         row = self._connection.execute(query).mappings().one_or_none()
-        if row is None:
-            return None
-        told = {"asked": json.loads(row["asked"]), "result": json.loads(row["result"])}
-        return Job(**{**row, **told})
+        return None if row is None else _job(row)
+
+
+def _job(row: sa.RowMapping) -> Job:
+    told = {"asked": json.loads(row["asked"]), "result": json.loads(row["result"])}
+    return Job(**{**row, **told})
 
 
 def _row(told: Job) -> dict[str, Any]:
@@ -73,3 +82,4 @@ def _row(told: Job) -> dict[str, Any]:
 
 
 _OBJECTS = ("asked", "result")
+_UNFINISHED = (JobState.WAITING, JobState.RUNNING)

@@ -11,6 +11,7 @@ from jinja2 import StrictUndefined
 
 from fleet.web import answers, api, refusals
 from fleet.web.guard import let_in
+from fleet.web.hosts import refuse_other_names
 from fleet.web.pages import ALL
 from fleet.web.routes import Operations, Pages, Route
 from fleet.web.site import WebSite
@@ -49,6 +50,7 @@ def make_app(web: WebSite) -> Flask:
         )
     app.add_url_rule("/static/<name>", "static_file", static_file)
     app.add_url_rule("/worker.js", "worker_file", worker_file)
+    app.before_request(partial(refuse_other_names, web.names))
     app.before_request(partial(let_in, web, known))
     app.after_request(answers.finished)
     app.teardown_request(_close_files)

@@ -101,7 +101,8 @@ def note_kept(record: Record, job: Job, result: Mapping[str, str], stamp: Stamp)
     if standing is not None:
         record.jobs.put(replace(standing, result=dict(result)))
     asked = {"plan": result["plan"], "of": job.number}
-    queue_job(record, number_of_pictures(result["plan"]), "pictures", asked, stamp)
+    number = number_of_pictures(result["plan"])
+    queue_job(record, number, "pictures", asked, stamp, follows=True)
 
 
 def draw_plan(program: Program, job: Job, step: Step) -> Made:

@@ -9,7 +9,7 @@ from typing import Final
 
 from flask import Flask, make_response, render_template, request
 from flask.typing import ResponseReturnValue
-from werkzeug.exceptions import HTTPException, TooManyRequests
+from werkzeug.exceptions import HTTPException, SecurityError, TooManyRequests
 
 from fleet.errors import (
     BadInput,
@@ -43,8 +43,17 @@ _SAID: Final = {
     ),
     405: ("That cannot be done here", "Go back and use the buttons of the page."),
     413: ("That is too large", "Send a smaller file."),
+    421: (
+        "These pages have another address",
+        "Nothing is shown under this one. Take the address that you were given, or ask whoever"
+        " looks after the pages.",
+    ),
     429: ("Too many at once", "Nothing was done, so that others are served too."),
 }
+_NO_HOST: Final = (
+    "This address cannot be read",
+    "Nothing was done. Take the address that you were given, letter by letter.",
+)
 _OTHER: Final = ("Something went wrong here", "It was noted. Try once more in a minute.")
 _IN_WORDS: Final = ("why", "note", "reason", "findings", "action", "problem")
 """How fields begin whose words are somebody's own."""
@@ -72,7 +81,8 @@ def _http(error: HTTPException) -> ResponseReturnValue:
     code = error.code or 500
     if code < 400:  # a redirect that was raised, as werkzeug does for a missing slash
         return error.get_response()
-    heading, words = _SAID.get(code, _OTHER)
+    is_no_host = isinstance(error, SecurityError)
+    heading, words = _NO_HOST if is_no_host else _SAID.get(code, _OTHER)
     wait = error.retry_after if isinstance(error, TooManyRequests) else None
     if isinstance(wait, int):
         minutes = ceil(wait / 60)
@@ -115,7 +125,8 @@ def _refused(error: FleetError) -> ResponseReturnValue:
     if isinstance(error, StoreError):
         return _page(code, "The database cannot be used just now", [_OTHER[1]])
     heading = "Nothing was saved" if request.method == "POST" else "That cannot be shown"
-    return _page(code, heading, lines or [str(error)])
+    is_of_jobs = any(fault.column == "jobs" for fault in getattr(error, "faults", ()))
+    return _page(code, heading, lines or [str(error)], to_jobs=is_of_jobs)
 
 
 def _unforeseen(error: Exception) -> ResponseReturnValue:
@@ -125,7 +136,9 @@ def _unforeseen(error: Exception) -> ResponseReturnValue:
     return _page(500, *(_OTHER[0], [_OTHER[1]]))
 
 
-def _page(code: int, heading: str, lines: list[str]) -> ResponseReturnValue:
+def _page(
+    code: int, heading: str, lines: list[str], *, to_jobs: bool = False
+) -> ResponseReturnValue:
     from flask import g
 
     found: Asked | None = g.get("asked")
@@ -135,6 +148,12 @@ def _page(code: int, heading: str, lines: list[str]) -> ResponseReturnValue:
         return {"error": heading, "details": lines}, code
     visitor = NOBODY if found is None else found.visitor
     page = render_template(
-        "refusal.html", asked=found, visitor=visitor, heading=heading, lines=lines, code=code
+        "refusal.html",
+        asked=found,
+        visitor=visitor,
+        heading=heading,
+        lines=lines,
+        code=code,
+        to_jobs=to_jobs,
     )
     return page, code

@@ -61,10 +61,11 @@ def is_loopback(host: str) -> bool:
 
 
 def make_site(program: Program, *, is_behind_tls: bool) -> WebSite:
-    """With what one process serves its pages."""
+    """With what one process serves its pages, under the names that its settings give it."""
     from fleet.services.board import Board
     from fleet.services.overview import Overviews
     from fleet.web.hasher import ArgonHasher
+    from fleet.web.hosts import names_of
     from fleet.web.site import WebSite
 
     return WebSite(
@@ -72,16 +73,21 @@ def make_site(program: Program, *, is_behind_tls: bool) -> WebSite:
         hasher=ArgonHasher(),
         board=Board(program.public_holidays),
         overviews=Overviews(program.public_holidays),
+        names=names_of(program.settings.mail.base_url),
         is_behind_tls=is_behind_tls,
         second_factor=frozenset(Role(word) for word in program.settings.second_factor),
     )
 
 
 def make_server(site: WebSite, door: Door) -> BaseWSGIServer:
-    """The server of one process, listening; StoreError where the port is taken."""
+    """The server of one process, listening; StoreError where the port is taken.
+
+    Where only this machine reaches it, it answers under this machine's own names too.
+    """
     from waitress import create_server
 
     from fleet.web.app import make_app
+    from fleet.web.hosts import loopback_names
 
     behind: dict[str, object] = {}
     if door.proxy:
@@ -92,6 +98,9 @@ def make_server(site: WebSite, door: Door) -> BaseWSGIServer:
             "clear_untrusted_proxy_headers": True,
         }
     listening = _listening(door)
+    if is_loopback(door.host):
+        own = loopback_names(door.host, listening.getsockname()[1])
+        site = replace(site, names=site.names | own)
     return create_server(
         make_app(site),
         sockets=[listening],

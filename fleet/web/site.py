@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from fleet.domain.records import Role
 from fleet.services.access.meter import Meter
 from fleet.services.access_ports import Hasher
+from fleet.web.hosts import Names
 
 if TYPE_CHECKING:
     from fleet.services.board import Board
@@ -28,6 +29,8 @@ class WebSite:
     hasher: Hasher
     board: Board
     overviews: Overviews
+    names: Names
+    """Under these alone a request is answered."""
     is_behind_tls: bool = False
     second_factor: frozenset[Role] = frozenset({Role.CONSULTANT, Role.MANAGER})
     """The roles that set up a second factor before they see anything."""

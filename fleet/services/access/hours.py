@@ -25,6 +25,8 @@ __all__ = [
     "TRIES",
     "TRIES_OF_ADDRESS",
     "WITHIN",
+    "WRONG_LINKS",
+    "WRONG_LINKS_WITHIN",
 ]
 
 IDLE: Final = dt.timedelta(hours=2)
@@ -51,6 +53,9 @@ TRIES: Final = 10
 TRIES_OF_ADDRESS: Final = 30
 """So many slow the address they came from, whatever the accounts; a bench shares its address."""
 WITHIN: Final = dt.timedelta(minutes=15)
+WRONG_LINKS: Final = 20
+"""So many links that nobody gave may come from one network address within WRONG_LINKS_WITHIN."""
+WRONG_LINKS_WITHIN: Final = dt.timedelta(hours=1)
 
 LEAST_PASSWORD: Final = 15
 MOST_PASSWORD: Final = 256

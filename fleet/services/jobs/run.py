@@ -17,14 +17,14 @@ from typing import Any, Final
 
 from fleet.domain.jobs import Job, JobFile, JobState
 from fleet.errors import FleetError, StoreError
+from fleet.services.jobs.queue import KEPT_FOR
 from fleet.services.ports import Store
 
-__all__ = ["KEPT_FOR", "LEASE", "MOST_TRIES", "Made", "Runner", "Step", "Work"]
+__all__ = ["LEASE", "MOST_TRIES", "Made", "Runner", "Step", "Work"]
 
 LEASE: Final = dt.timedelta(minutes=2)
 """A process that says nothing for so long has died."""
 MOST_TRIES: Final = 3
-KEPT_FOR: Final = dt.timedelta(days=30)
 _TOLD_EVERY: Final = dt.timedelta(milliseconds=500)
 _LOG = logging.getLogger("dueward.jobs")
 

@@ -30,18 +30,26 @@ SORTS: Final[Mapping[str, tuple[int, str]]] = {
     "refused": (409, "The record stands against it"),
     "too-large": (413, "That is too large"),
     "not-json": (415, "The body is to be JSON"),
+    "misdirected": (421, "There is no such server"),
     "too-many": (429, "Too many questions"),
     "broken": (500, "Something went wrong here"),
     "no-database": (503, "The database cannot be used just now"),
 }
 """Each sort of problem with its status and title; the page about the API tells of each."""
-_OF_STATUS: Final = {400: "bad-input", 404: "not-there", 405: "wrong-method", 413: "too-large"}
+_OF_STATUS: Final = {
+    400: "bad-input",
+    404: "not-there",
+    405: "wrong-method",
+    413: "too-large",
+    421: "misdirected",
+}
 _NOT_THERE: Final = "The address names nothing, or something of a site that is not among yours."
 _DETAILS: Final = {
     "bad-input": "The request cannot be read.",
     "not-there": _NOT_THERE,
     "wrong-method": "The header Allow names the methods that there are.",
     "too-large": "Send less in one request.",
+    "misdirected": "Nothing is answered under this name; ask for the address of the pages.",
     "broken": "It was noted. Try once more in a minute.",
     "no-database": "It was noted. Try once more in a minute.",
 }

@@ -5,7 +5,7 @@ from __future__ import annotations
 from flask import Response, abort
 from flask.typing import ResponseReturnValue
 
-from fleet.domain.jobs import Job, JobFile
+from fleet.domain.jobs import KIND_WORDS, Job, JobFile
 from fleet.domain.records import Role
 from fleet.services.ports import Record
 from fleet.web.asked import Asked, asked
@@ -15,6 +15,15 @@ from fleet.web.who import OVERSEERS
 __all__ = ["PAGES", "file_answer"]
 
 PAGES = Pages()
+
+
+@PAGES.get("/jobs", who=OVERSEERS)
+def jobs() -> ResponseReturnValue:
+    """The visitor's own long work that waits or runs."""
+    asking = asked()
+    with asking.read() as record:
+        own = record.jobs.unfinished(asking.visitor.by)
+    return asking.page("jobs.html", jobs=own, kind_words=KIND_WORDS)
 
 
 @PAGES.get("/jobs/<number>", who=OVERSEERS)

@@ -12,6 +12,7 @@ from fleet.services.ports import Record
 from fleet.web.asked import Asked, asked
 from fleet.web.pages.jobs import file_answer
 from fleet.web.routes import ANYBODY, Pages
+from fleet.web.token_doors import wrong_links_counted
 
 __all__ = ["PAGES", "unreferred"]
 
@@ -23,7 +24,8 @@ _FILES = ("packet.pdf", "packet.zip")
 def packet(token: str) -> ResponseReturnValue:
     """The packet's page."""
     asking = asked()
-    link = open_link(asking.store, asking.caller, token, Purpose.PACKET)
+    with wrong_links_counted(asking):
+        link = open_link(asking.store, asking.caller, token, Purpose.PACKET)
     with asking.read() as record:
         job = _job(record, link)
         site = record.register().sites[(link.scope["site"],)]
@@ -34,7 +36,8 @@ def packet(token: str) -> ResponseReturnValue:
 def packet_file(token: str, name: str) -> ResponseReturnValue:
     """The packet as PDF or ZIP."""
     asking: Asked = asked()
-    link = open_link(asking.store, asking.caller, token, Purpose.PACKET)
+    with wrong_links_counted(asking):
+        link = open_link(asking.store, asking.caller, token, Purpose.PACKET)
     with asking.read() as record:
         job = _job(record, link)
         file = record.jobs.file(job.number, name) if name in _FILES else None

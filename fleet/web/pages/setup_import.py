@@ -49,16 +49,21 @@ def look() -> ResponseReturnValue:
     """Keep the files as they came and queue the look at what they would change."""
     asking = asked()
     try:
-        files = checked_uploads(_sent())
+        job = _queued(asking, checked_uploads(_sent()))
     except BadInput as error:
         return asking.form_again("setup_import.html", error.faults, **_facts(asking))
+    return redirect(url_for("setup_import.looked", number=job.number))
+
+
+def _queued(asking: Asked, files: Sequence[tuple[str, bytes]]) -> Job:
+    """The look at files, which are kept with it."""
     number = _number(asking.field("draft") or asking.web.program.draw_token(), files)
     given = {"files": "\n".join(name for name, _ in files)}
     kept = [JobFile(name=n, media_type=_MEDIA_TYPE, content=content) for n, content in files]
     with asking.write() as record:
         job = queue_job(record, number, "import", given, asking.stamp(), kept)
         record.commit()
-    return redirect(url_for("setup_import.looked", number=job.number))
+    return job
 
 
 def _number(draft: str, files: Sequence[tuple[str, bytes]]) -> str:

@@ -17,6 +17,7 @@ from fleet.services.access.sign_in import sign_in as try_password
 from fleet.services.links import Purpose
 from fleet.web.asked import Asked, asked
 from fleet.web.routes import ANYBODY, Pages
+from fleet.web.token_doors import wrong_links_counted
 
 __all__ = ["PAGES", "cleared"]
 
@@ -116,7 +117,7 @@ def cleared(response: ResponseReturnValue) -> Response:
 def door_page(token: str) -> ResponseReturnValue:
     """What a link opens: an invitation, or a new password. Looking at it uses nothing up."""
     asking = asked()
-    with asking.read() as record:
+    with wrong_links_counted(asking), asking.read() as record:
         link = look_at_door(record, asking.caller, token)
     return _unreferred(asking.page("door.html", link=link, is_new=_is_new(link.purpose)))
 
@@ -126,7 +127,7 @@ def door(token: str) -> ResponseReturnValue:
     """Set the password, and let its owner in."""
     asking = asked()
     password = request.form.get("password", "")
-    with asking.read() as record:
+    with wrong_links_counted(asking), asking.read() as record:
         link = look_at_door(record, asking.caller, token)
     hashed = asking.caller.hasher.hashed(password)
     try:

@@ -25,6 +25,7 @@ from fleet.web.certificates import sent_certificate
 from fleet.web.fields import one_day
 from fleet.web.pages.packet_page import unreferred
 from fleet.web.routes import ANYBODY, Pages
+from fleet.web.token_doors import wrong_links_counted
 from schedules.rules import Rule
 
 __all__ = ["PAGES", "Stop"]
@@ -68,7 +69,8 @@ class Stop:
 def trip(token: str) -> ResponseReturnValue:
     """The trip's stops."""
     asking = asked()
-    link = open_link(asking.store, asking.caller, token, Purpose.TRIP)
+    with wrong_links_counted(asking):
+        link = open_link(asking.store, asking.caller, token, Purpose.TRIP)
     with asking.read() as record:
         stops = _stops(record, link)
     return unreferred(asking.page("trip.html", link=link, stops=stops, token=token))
@@ -117,7 +119,8 @@ def _tasks(register: Register, visit: SiteVisit) -> Sequence[Task]:
 def report(token: str, visit: str) -> ResponseReturnValue:
     """Hand back the report of one stop; sent twice, it is one."""
     asking = asked()
-    link = open_link(asking.store, asking.caller, token, Purpose.TRIP)
+    with wrong_links_counted(asking):
+        link = open_link(asking.store, asking.caller, token, Purpose.TRIP)
     try:
         with asking.write() as record:
             stops = _stops(record, link)

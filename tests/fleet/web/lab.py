@@ -23,6 +23,7 @@ from fleet.services.load import load
 from fleet.services.overview import Overviews
 from fleet.web.app import make_app
 from fleet.web.guard import COOKIE, DEVICE_COOKIE
+from fleet.web.hosts import names_of
 from fleet.web.site import WebSite
 from fleet.web.tokens import form_token
 from fleet.wiring import Program, Settings
@@ -279,6 +280,7 @@ def make_lab(
         hasher=PlainHasher(),
         board=Board(program.public_holidays),
         overviews=Overviews(program.public_holidays),
+        names=names_of(HOST),
         second_factor=frozenset(),
     )
     web = change(web) if change else web

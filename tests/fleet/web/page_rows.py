@@ -90,6 +90,7 @@ PAGES: Final = (
     Row("manager", "/program", "program.html"),
     Row("manager", "/program/plans/new", "plan_new.html"),
     Row("consultant", "/links", "links.html"),
+    Row("consultant", "/jobs", "jobs.html"),
     Row("consultant", "/people?find=nobody", "people.html"),
     Row("manager", "/setup", "setup.html"),
     Row("consultant", "/setup/sites", "setup_sites.html"),

@@ -200,6 +200,7 @@ def dump(lab: Lab) -> dict[str, list[str]]:
                 "account",
                 "access_event",
                 "api_token",
+                "attempt",
             ):
                 rows = connection.exec_driver_sql(f"SELECT * FROM {name}")  # noqa: S608
                 out[name] = sorted(map(repr, rows.all()))

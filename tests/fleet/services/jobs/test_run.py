@@ -15,8 +15,8 @@ import pytest
 
 from fleet.domain.jobs import Job, JobFile, JobState
 from fleet.errors import BadInput, NotFound, StoreError
-from fleet.services.jobs.queue import queue_job
-from fleet.services.jobs.run import KEPT_FOR, LEASE, MOST_TRIES, Made, Runner, Step, Work
+from fleet.services.jobs.queue import KEPT_FOR, MOST_UNFINISHED, queue_job
+from fleet.services.jobs.run import LEASE, MOST_TRIES, Made, Runner, Step, Work
 from fleet.services.ports import Record, Stamp
 from fleet.storage import SqlStore
 
@@ -31,9 +31,15 @@ class Clock:
         return self.now
 
 
-def queued(store: SqlStore, number: str = "1", kind: str = "count", at: dt.datetime = NOW) -> Job:
+def queued(
+    store: SqlStore,
+    number: str = "1",
+    kind: str = "count",
+    at: dt.datetime = NOW,
+    by: str = "account:somebody",
+) -> Job:
     with store.begin(write=True) as record:
-        stamp = Stamp(at=at, by="account:somebody", source="page")
+        stamp = Stamp(at=at, by=by, source="page")
         job = queue_job(record, number, kind, {"to": "3"}, stamp, [a_file("given.txt")])
         record.commit()
     return job
@@ -313,7 +319,7 @@ def test_a_job_that_kills_its_process_is_given_up_after_three_tries(store: SqlSt
 def test_two_processes_at_once_do_each_job_once(store: SqlStore) -> None:
     done: list[str] = []
     for number in range(6):
-        queued(store, f"{number}")
+        queued(store, f"{number}", by=f"account:{number}")
 
     def notes(job: Job, step: Step) -> Made:
         done.append(job.number)
@@ -342,6 +348,70 @@ def test_old_jobs_are_forgotten_with_their_files(store: SqlStore) -> None:
         assert record.jobs.find("1") is None
         assert record.jobs.file("1", "made.txt") is None
     assert found(store, "2").state is JobState.DONE
+
+
+def test_old_jobs_are_forgotten_when_another_is_asked_for(store: SqlStore) -> None:
+    old = NOW - KEPT_FOR - dt.timedelta(minutes=1)
+    queued(store, "ended", at=old)
+    runner(store, Clock()).run_one()
+    queued(store, "waiting", at=old)
+    queued(store, "another")
+    with store.begin() as record:
+        assert record.jobs.find("ended") is None
+        assert record.jobs.file("ended", "given.txt") is None
+        assert record.jobs.file("waiting", "given.txt") is not None
+    assert found(store, "waiting").state is JobState.WAITING, "what was not done is not forgotten"
+
+
+def test_what_waited_too_long_is_done_and_not_forgotten_under_way(store: SqlStore) -> None:
+    queued(store, at=NOW - KEPT_FOR - dt.timedelta(days=1))
+    assert runner(store, Clock()).run_one()
+    assert found(store).state is JobState.DONE
+
+
+def test_one_job_more_than_five_of_a_person_is_refused_until_one_has_ended(
+    store: SqlStore,
+) -> None:
+    for number in range(MOST_UNFINISHED):
+        queued(store, f"{number}")
+    with pytest.raises(BadInput, match=r"5 jobs of yours wait or run already \(count, .*/jobs"):
+        queued(store, "one more")
+    with store.begin() as record:
+        assert record.jobs.find("one more") is None
+    assert queued(store, "4").number == "4", "one that waits already is no other"
+    assert queued(store, "another's", by="account:other").number == "another's"
+    runner(store, Clock()).run_one()
+    queued(store, "one more")
+
+
+def test_one_that_runs_or_is_asked_for_once_more_counts_too(store: SqlStore) -> None:
+    def refuses(job: Job, step: Step) -> Made:
+        raise NotFound("site", "nowhere", "name another")
+
+    queued(store, "failed")
+    runner(store, Clock(), refuses).run_one()
+    for number in range(MOST_UNFINISHED):
+        queued(store, f"{number}")
+    with pytest.raises(BadInput, match="wait or run already"):
+        queued(store, "failed")
+
+    def looks(job: Job, step: Step) -> Made:
+        with pytest.raises(BadInput, match="wait or run already"):
+            queued(store, "while one runs")
+        return Made()
+
+    runner(store, Clock(), looks).run_one()
+    assert found(store, "0").state is JobState.DONE
+
+
+def test_what_follows_from_another_job_by_itself_is_not_refused(store: SqlStore) -> None:
+    for number in range(MOST_UNFINISHED):
+        queued(store, f"{number}")
+    with store.begin(write=True) as record:
+        stamp = Stamp(at=NOW, by="account:somebody", source="page")
+        queue_job(record, "follows", "count", {}, stamp, follows=True)
+        record.commit()
+    assert found(store, "follows").state is JobState.WAITING
 
 
 def test_the_loop_ends_when_it_is_told_to(store: SqlStore) -> None:
