@@ -64,10 +64,11 @@ def refuse_other_names(names: Names) -> None:
     """Refuse a request under another name with 421, and one whose Host is none with 400.
 
     Host is what the proxy hands on where one is trusted, and else what the browser sent. A name
-    that ends with a dot is another one: to a browser its pages are another site.
+    that ends with a dot is another one: to a browser its pages are another site. Where no names are
+    known any will do.
     """
     host = request.environ.get("HTTP_HOST", "").lower()
     if _HOST.fullmatch(host) is None:
         raise SecurityError("no such host")
-    if host.removesuffix(":") not in names:
+    if names and host.removesuffix(":") not in names:
         raise MisdirectedRequest

@@ -82,7 +82,8 @@ def make_site(program: Program, *, is_behind_tls: bool) -> WebSite:
 def make_server(site: WebSite, door: Door) -> BaseWSGIServer:
     """The server of one process, listening; StoreError where the port is taken.
 
-    Where only this machine reaches it, it answers under this machine's own names too.
+    Where only this machine reaches it, it answers under this machine's own names too; behind a
+    proxy whose name nobody told it answers under any.
     """
     from waitress import create_server
 
@@ -98,7 +99,7 @@ def make_server(site: WebSite, door: Door) -> BaseWSGIServer:
             "clear_untrusted_proxy_headers": True,
         }
     listening = _listening(door)
-    if is_loopback(door.host):
+    if is_loopback(door.host) and (site.names or not site.is_behind_tls):
         own = loopback_names(door.host, listening.getsockname()[1])
         site = replace(site, names=site.names | own)
     return create_server(

@@ -30,7 +30,7 @@ class WebSite:
     board: Board
     overviews: Overviews
     names: Names
-    """Under these alone a request is answered."""
+    """Under these alone a request is answered; where there are none, under any."""
     is_behind_tls: bool = False
     second_factor: frozenset[Role] = frozenset({Role.CONSULTANT, Role.MANAGER})
     """The roles that set up a second factor before they see anything."""

@@ -59,8 +59,9 @@ def serve(
     """Serve the pages, and run the timetable beside them.
 
     Passwords and marks do not go over a network in the clear: another address than this machine's
-    own is refused without --behind-tls, which needs DUEWARD_BASE_URL. A request is answered under
-    the name in that address alone, and under localhost where only this machine is listened to.
+    own is refused without --behind-tls. A request is answered under the name in DUEWARD_BASE_URL
+    alone, and under localhost where only this machine is listened to; behind a proxy without that
+    setting under any name, and a line says so.
     Ctrl-C or SIGTERM stops it; what is under way is finished.
     """
     from fleet.web.serving import Door, is_loopback, run
@@ -69,8 +70,9 @@ def serve(
         mend = "put a proxy with TLS before it and say --behind-tls, or listen on 127.0.0.1"
         raise BadInput([Fault("--host", None, None, f"{host} can be reached in the clear", mend)])
     if behind_tls and not program.settings.mail.base_url:
-        problem = "DUEWARD_BASE_URL does not say where browsers reach the pages"
-        mend = "set it, as https://pages.example"
-        raise BadInput([Fault("--behind-tls", None, None, problem, mend)])
+        note(
+            "DUEWARD_BASE_URL is not set: pages are answered under any name;"
+            " set it, as https://pages.example"
+        )
     door = Door(host, port, threads, proxy if behind_tls else "")
     return run(program, door, note, pages_only=pages_only, plan_only=plan_only)

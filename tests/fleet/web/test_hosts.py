@@ -16,7 +16,7 @@ from fleet.errors import BadInput
 from fleet.web.app import make_app, routes
 from fleet.web.hosts import loopback_names, names_of
 from fleet.web.serving import Door, make_server
-from tests.fleet.cli.conftest import Dueward, dueward, files, loaded
+from tests.fleet.cli.conftest import dueward, files, loaded
 from tests.fleet.web.lab import HOST, Lab
 from tests.fleet.web.test_rights import IN_SCOPE, path_of
 
@@ -175,16 +175,12 @@ def test_what_is_no_address_is_refused_before_anything_is_served(base_url: str) 
     )
 
 
-def test_behind_a_proxy_the_address_has_to_be_set(
-    loaded: Dueward, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.delenv("DUEWARD_BASE_URL", raising=False)
-    answer = loaded("serve", "--behind-tls")
-    assert answer.exit_code == 2
-    assert answer.stderr == (
-        "--behind-tls: DUEWARD_BASE_URL does not say where browsers reach the pages;"
-        " set it, as https://pages.example\n"
-    )
+def test_behind_a_proxy_whose_name_nobody_told_any_name_will_do(lab: Lab) -> None:
+    untold = replace(lab, web=replace(lab.web, names=frozenset(), is_behind_tls=True))
+    with served(untold, "127.0.0.1") as port:
+        for host in ("pages.example", "evil.example", f"localhost:{port}"):
+            assert raw(port, f"Host: {host}") == 200, host
+        assert raw(port, "Host: two hosts") == 400
 
 
 @contextmanager
