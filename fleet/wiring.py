@@ -302,16 +302,21 @@ class Program:
 
         A missing one is made, under another name first: it takes its place when the block ends
         well, so that a refused load leaves nothing behind. An empty file becomes the database as
-        it is. With `dry_run` nothing is kept.
+        it is. With `dry_run` nothing is kept; of a SQLite database it is a copy, so nobody waits.
         """
         from fleet.storage import create, open_store, schema_state
         from fleet.storage.engines import file_of, parse_url
+        from fleet.storage.trials import named, trial_of
 
         url = self.settings.database
         file = file_of(parse_url(url))
         if file is not None and not file.parent.is_dir():
             raise StoreError(f"{file}: there is no folder {file.parent}; make it first")
-        if schema_state(url) != "missing":
+        state = schema_state(url)
+        if dry_run and file is not None and state != "missing":
+            with trial_of(file, self.clock) as trial:
+                yield trial
+        elif state != "missing":
             yield self.store
         elif not dry_run and (file is None or file.exists()):
             create(url)
@@ -319,7 +324,7 @@ class Program:
         else:
             with TemporaryDirectory(dir=None if file is None or dry_run else file.parent) as folder:
                 made = Path(folder) / "made.db"
-                with _named(made, file):
+                with named(made, file):
                     create(f"sqlite:///{made}")
                     store = open_store(f"sqlite:///{made}", clock=self.clock)
                     try:
@@ -333,17 +338,6 @@ class Program:
         """Close what was opened."""
         if "_sql_store" in self.__dict__:
             self._sql_store.close()
-
-
-@contextmanager
-def _named(made: Path, file: Path | None) -> Iterator[None]:
-    """Speak of the database a person named where one still under its first name is refused."""
-    from fleet.errors import StoreError
-
-    try:
-        yield
-    except StoreError as error:
-        raise StoreError(str(error).replace(str(made), str(file or made.name))) from error
 
 
 def _put(made: Path, file: Path) -> None:

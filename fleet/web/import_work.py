@@ -31,9 +31,9 @@ def look_at_files(program: Program, job: Job, step: Step) -> Made:
     from fleet.services.setup.difference import difference_of
 
     step(0, 0, "the files are read")
-    with _paths(program, job.number, job) as paths:
+    with _paths(program, job.number, job) as paths, program.filled(dry_run=True) as store:
         found = difference_of(
-            program.store,
+            store,
             lambda: program.reader(paths),
             program.public_holidays,
             program.rebuild,
