@@ -10,6 +10,7 @@ FleetError
 ├── ChartTooLong       a chart with more rows a month than paper holds
 ├── UnknownLayout      a printed chart whose geometry a newer version made
 ├── BadPrint           a print of which what is kept cannot be read
+├── ReaderMissing      what reads scans is not installed
 ├── LinkRefused        a link that is unknown, used or has ended
 └── StoreError         the database cannot be used as it is (missing, older, locked, full)
 """
@@ -30,6 +31,7 @@ __all__ = [
     "KeyTaken",
     "LinkRefused",
     "NotFound",
+    "ReaderMissing",
     "StoreError",
     "Unanswered",
     "UnknownLayout",
@@ -100,6 +102,14 @@ class Unanswered(FleetError):
 
 class AppendOnly(FleetError):
     """The database refused to change or remove what was recorded."""
+
+
+class ReaderMissing(FleetError):
+    """What reads scans is not installed."""
+
+    def __init__(self, modules: Sequence[str]) -> None:
+        self.modules = tuple(modules)
+        super().__init__("reading scans needs more to be installed: pip install 'dueward[scan]'")
 
 
 class StoreError(FleetError):

@@ -17,7 +17,7 @@ __all__ = ["draw_below"]
 _LEFT, _RIGHT = 11.5, 222.5
 _LEAST_PANEL, _ABOVE = 19.0, 3.0
 _COLUMN, _BETWEEN = 126.0, 7.0
-_SIZES, _PITCH = (8, 7.2, 6.6, 6), 0.406
+_SIZES, _PITCH = (8, 7.2, 6.6, 6, 5.6, 5.2), 0.406
 """Letters of what stands below the months, in points; a line's height in mm to a point."""
 _NOTE_LINE, _TITLE = 7.0, 4.2
 _ELSEWHERE = "All cautions: on the card of this kind."

@@ -53,6 +53,7 @@ COMMANDS: Final = {
     "templates": "How mails are laid out; try own templates before they are used.",
     "packet": "The evidence of one site for a span of time, as a PDF and a ZIP.",
     "chart": "Print charts of a year as PDF, and procedure cards; see who has no chart.",
+    "read": "Read scans of filled charts: which cells are empty, marked, or in doubt.",
     "verify": "Walk every chain of the record and name what is not as it was written.",
     "backup": "Copy the database while it is in use, and check the copy.",
     "restore": "Put a backup in a fresh place, and check it.",

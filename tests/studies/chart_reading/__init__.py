@@ -1,0 +1,1 @@
+"""How well are filled charts read back? Generators of filled pages, training, measuring."""
