@@ -112,9 +112,7 @@ class Proposals:
     proposed: Sequence[Asked]
     questions: Sequence[Question]
     marked: int
-    """Cells with a mark."""
-    blank: int
-    """Cells without one."""
+    """Cells of rules with a mark."""
     recorded: int
     """Cells that the record has an entry for: nothing is to be done."""
     ahead: int
@@ -169,13 +167,11 @@ class _Sorter:
             turns[read.row] += 1
             if 0 <= read.row < len(self._today.rows):
                 self._sort(read, self._today.rows[read.row], turns[read.row])
-        verdicts = Counter(read.verdict for read in self._cells)
         return Proposals(
             today=self._today,
             proposed=self._proposed,
             questions=sorted(self._questions(), key=_order),
-            marked=verdicts[Verdict.MARKED],
-            blank=verdicts[Verdict.BLANK],
+            marked=self._counts["marked"],
             recorded=self._counts["recorded"],
             ahead=self._counts["ahead"],
             left=self._counts["left"],
@@ -190,6 +186,7 @@ class _Sorter:
         today = self._today.cell(row, read.slot)
         if today is None:
             return
+        self._counts["marked"] += read.verdict is Verdict.MARKED
         if today.is_recorded or key_of(self._sheet, read.row, read.slot) in self._known:
             self._counts["recorded"] += 1
             return

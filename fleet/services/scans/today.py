@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 from fleet.domain.prints import Print
 from fleet.domain.records import Mark, Unit
@@ -67,21 +67,12 @@ class PrintToday:
             sheet, register.outages.values(), entries, first_on, last_on, print_.site
         )
 
-    def spans(self, row: FrozenRow) -> Sequence[tuple[dt.date, dt.date]]:
-        """The first and last day of each slot of a row; of a row of the head none."""
-        if row.role is RowRole.DATED:
-            return ()
-        if row.each in (None, Each.OPEN_DAY):
-            first_on = dt.date(self.print.year, 1, 1)
-            return [
-                (on, on) for on in (first_on + n * _ONE_DAY for n in range(len(self.print.days)))
-            ]
-        return list(spans_of_year(row.each or Each.YEAR, self.print.year))
-
     def cell(self, row: FrozenRow, slot: int) -> CellToday | None:
         """A cell; None for one of no rule (initials), of the head, or that a row has not."""
-        spans = self.spans(row)
-        if row.role is RowRole.INITIALS or not 0 <= slot < len(spans):
+        if row.role in (RowRole.DATED, RowRole.INITIALS):
+            return None
+        spans = _spans(row.each, self.print.year)
+        if not 0 <= slot < len(spans):
             return None
         if row.role is RowRole.ON_DAY:
             return self._on_day(row, spans[slot][0], slot)
@@ -123,6 +114,15 @@ class PrintToday:
     def _done(self) -> set[tuple[str, dt.date]]:
         entries = (line.entry for line in self._lines)
         return {(entry.task, entry.on) for entry in entries if entry.mark is Mark.DONE}
+
+
+@lru_cache(maxsize=64)
+def _spans(each: Each | None, year: int) -> Sequence[tuple[dt.date, dt.date]]:
+    """The first and last day of each slot of a row with this period; None: of days."""
+    if each not in (None, Each.OPEN_DAY):
+        return tuple(spans_of_year(each or Each.YEAR, year))
+    first_on, count = dt.date(year, 1, 1), dt.date(year, 12, 31).timetuple().tm_yday
+    return tuple((first_on + n * _ONE_DAY,) * 2 for n in range(count))
 
 
 def _words(reason: Reason | None) -> str:
