@@ -22,6 +22,7 @@ from fleet.services.calendar_ports import Events, Feeds, Links
 from fleet.services.job_ports import Jobs
 from fleet.services.mail_ports import MailRecord
 from fleet.services.ports import ChangeLine, HolidayYear, KeptYears, MarkColumns, Stamp
+from fleet.services.scan_ports import Scans
 from fleet.services.webhook_ports import Webhooks
 from notifications.messages import Call, Mail
 from notifications.outbox import Outbox
@@ -106,6 +107,10 @@ class FakeRecord:
     @property
     def webhooks(self) -> Webhooks:
         raise NotImplementedError("this stand-in has no webhooks; use a store of SQLite")
+
+    @property
+    def scans(self) -> Scans:
+        raise NotImplementedError("this stand-in has no scans; use a store of SQLite")
 
     def register(self, known_at: dt.datetime | None = None) -> Register:
         tables: dict[str, dict[tuple[str, ...], RegisterRecord]] = {}

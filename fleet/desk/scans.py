@@ -4,21 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
-from importlib.util import find_spec
 from typing import TYPE_CHECKING
 
+from fleet.desk.page_reader import missing_modules
 from fleet.domain.prints import Print
 from fleet.domain.scans import SheetRead
 from fleet.errors import ReaderMissing
-from fleet.services.scans.read_cells import ReadCell, charts_now, read_cells
+from fleet.services.scans.read_cells import ReadCell, read_cells
+from fleet.services.scans.today import PrintToday
 
 if TYPE_CHECKING:
     from fleet.files.scans import ScanFile
     from fleet.wiring import Program
 
 __all__ = ["ReadPage", "check_reader", "read_files"]
-
-_NEEDS = ("cv2", "zxingcpp", "pypdfium2")
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,8 +35,7 @@ class ReadPage:
 
 def check_reader() -> None:
     """Raise ReaderMissing where what reads pictures is not installed."""
-    missing = [name for name in _NEEDS if find_spec(name) is None]
-    if missing:
+    if missing := missing_modules():
         raise ReaderMissing(missing)
 
 
@@ -69,6 +67,6 @@ def _page(
     if print_ is None or not (read.cells or read.closed):
         return ReadPage(file, sheet, print_, read, ())
     with program.store.begin() as record:
-        charts = charts_now(record, program.public_holidays, [print_], program.clock())
-    cells = read_cells(print_, read, charts.get(print_.number))
-    return ReadPage(file, sheet, print_, read, tuple(cells))
+        today = PrintToday(record, program.public_holidays, print_, program.clock())
+        cells = tuple(read_cells(today, read))
+    return ReadPage(file, sheet, print_, read, cells)

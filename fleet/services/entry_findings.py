@@ -40,6 +40,8 @@ _AHEAD_DAYS = 2 * 366
 """Spans that run ahead are held against the calendars up to two years on (design 4.2)."""
 _PERIOD_DAYS = 380
 """A period that holds a day ends, and the next open day is looked for, so many days on."""
+_FROM_PAPER = ("file", "paper")
+"""The doors of what was written by hand first."""
 _EPOCH = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
 _MICROSECOND = dt.timedelta(microseconds=1)
 
@@ -128,7 +130,7 @@ def _is_judged(line: StoredEntry) -> bool:
     """
     if line.source == REMOVED:
         return False
-    is_told = line.source != "file" or line.entry.recorded_at is not None
+    is_told = line.source not in _FROM_PAPER or line.entry.recorded_at is not None
     return is_told and line.entry.mark is not Mark.FILLED
 
 

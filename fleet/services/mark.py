@@ -5,6 +5,7 @@ What is possible but probably a slip is refused until the person says it is mean
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from fleet.domain.evidence import Action
@@ -31,7 +32,7 @@ from fleet.services.readings import rule_on
 from fleet.services.why import unit_of
 from schedules.rules import Rule
 
-__all__ = ["fail", "mark", "strike"]
+__all__ = ["fail", "mark", "mark_all", "strike"]
 
 
 def mark(
@@ -65,6 +66,29 @@ def mark(
         ):
             raise Doubtful(doubt)
     return _append(record, public_holidays, entry, stamp), True
+
+
+def mark_all(
+    record: Record, public_holidays: PublicHolidays, entries: Sequence[Entry], stamp: Stamp
+) -> int:
+    """Write entries of one unit at once; how many were new.
+
+    Their keys are given; one that stands already is passed over, whatever it holds. Nothing is
+    doubted. What follows is written with them, as by `mark`. Raises NotFound and BadInput. The
+    caller commits.
+    """
+    register = record.register()
+    standing = record.stored([entry.key for entry in entries])
+    fresh = [entry for entry in entries if entry.key not in standing]
+    for entry in fresh:
+        _rule(register, unit_of(register, entry.property_number), entry)
+        _check_form(entry)
+    if fresh:
+        record.append(fresh, stamp)
+        rebuild(record, [record.unit_ids()[fresh[0].property_number]], public_holidays)
+    for entry in fresh:
+        follow(record, public_holidays, entry, stamp)
+    return len(fresh)
 
 
 def fail(

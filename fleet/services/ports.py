@@ -20,6 +20,7 @@ from fleet.services.access_ports import Access
 from fleet.services.calendar_ports import Events, Feeds, Links
 from fleet.services.job_ports import Jobs
 from fleet.services.mail_ports import MailRecord
+from fleet.services.scan_ports import Scans
 from fleet.services.webhook_ports import Webhooks
 from notifications.messages import Call, Mail
 from notifications.outbox import Outbox
@@ -289,6 +290,11 @@ class Record(Protocol):
     @property
     def webhooks(self) -> Webhooks:
         """Who is told by webhook, and of what."""
+        ...
+
+    @property
+    def scans(self) -> Scans:
+        """Scanned charts that wait for a person."""
         ...
 
     def commit(self) -> None:

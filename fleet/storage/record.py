@@ -37,6 +37,7 @@ from fleet.storage.line_import import LineImport
 from fleet.storage.mail_rows import SqlMail
 from fleet.storage.memory import Key, Memory, register_key
 from fleet.storage.numbers import Numbers, read_numbers
+from fleet.storage.scan_rows import SqlScans
 from fleet.storage.schema import unit
 from fleet.storage.webhook_rows import SqlWebhooks
 
@@ -237,6 +238,11 @@ class SqlRecord:
     def webhooks(self) -> SqlWebhooks:
         """Who is told by webhook, and of what."""
         return SqlWebhooks(self._connection, self._writing)
+
+    @property
+    def scans(self) -> SqlScans:
+        """Scanned charts that wait for a person."""
+        return SqlScans(self._connection, self._writing)
 
     def commit(self) -> None:
         """Make everything since the beginning durable, and let other writers on."""

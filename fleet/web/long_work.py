@@ -14,15 +14,20 @@ from fleet.web.anew_work import plan_anew
 from fleet.web.fields import at_a_form
 from fleet.web.import_work import load_files, look_at_files
 from fleet.web.planning_work import draw_plan, plan_visits
+from fleet.web.scan_work import read_scans
 
 if TYPE_CHECKING:
+    from fleet.services.scan_ports import PageReader
     from fleet.wiring import Program
 
 __all__ = ["runner"]
 
 
-def runner(program: Program) -> Runner:
-    """What does the long work of one process."""
+def runner(program: Program, page_reader: PageReader | None = None) -> Runner:
+    """What does the long work of one process; page_reader: of scans, None for the program's own."""
+    from fleet.desk.page_reader import page_reader as own_reader
+
+    reader = page_reader or own_reader()
     kinds: Mapping[str, Work] = {
         "packet": partial(_packet, program),
         "plan": partial(plan_visits, program),
@@ -30,6 +35,7 @@ def runner(program: Program) -> Runner:
         "pictures": partial(draw_plan, program),
         "import": partial(look_at_files, program),
         "load": partial(load_files, program),
+        "read": partial(read_scans, program, reader),
     }
     said = {name: partial(_in_a_page_s_words, work) for name, work in kinds.items()}
     return Runner(program.store, said, program.clock, program.owner)

@@ -8,6 +8,7 @@ from urllib.parse import quote
 
 from fleet.domain.records import Role
 from fleet.services.access.visitor import Visitor
+from fleet.web.who import LEADS
 
 __all__ = ["NavigationLink", "links_of"]
 
@@ -42,5 +43,7 @@ def _links(visitor: Visitor) -> Iterator[tuple[str, str]]:
     own = sorted(visitor.sites(Role.SITE_LEAD))
     if len(own) == 1:
         yield f"/sites/{quote(own[0])}", "Site"
+    if visitor.sites(*LEADS):
+        yield "/scans", "Scans"
     if visitor.email:
         yield "/account", "Account"

@@ -5,9 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from fleet.desk.page_reader import page_reader
 from fleet.domain.records import Role
 from fleet.services.access.meter import Meter
 from fleet.services.access_ports import Hasher
+from fleet.services.scan_ports import PageReader
 from fleet.web.hosts import Names
 
 if TYPE_CHECKING:
@@ -36,3 +38,5 @@ class WebSite:
     """The roles that set up a second factor before they see anything."""
     meter: Meter = field(default_factory=Meter)
     """How much each program has asked lately."""
+    page_reader: PageReader | None = field(default_factory=page_reader)
+    """What reads scanned charts; None where its libraries are not installed."""

@@ -119,7 +119,7 @@
       if (targets.size > 1) fault(`"${name}" is the text of links to ${targets.size} places`);
     }
     for (const list of shown('table, ul, ol, dl')) {
-      const called = all(':is(tr, li, dd) button', list).map(callName);
+      const called = all(':is(tr, li, dd) button', list).filter(e => e.checkVisibility()).map(callName);
       new Set(called.filter((name, at) => called.indexOf(name) !== at))
         .forEach(name => fault(`"${name}" is the text of buttons in several rows`));
     }

@@ -1,1 +1,1 @@
-"""What comes of charts that were filled on paper and came back as pictures."""
+"""What comes of charts that were filled on paper: read, and kept until a person accepts it."""

@@ -32,7 +32,7 @@ from schedules.rules import Basis, RuleBook
 __all__ = ["RECENT_DAYS", "Looked", "gather", "put_out"]
 
 RECENT_DAYS: Final = 31
-_FILE: Final = "file"
+_FROM_PAPER: Final = ("file", "paper")
 _OVERDUE: Final = "overdue"
 
 
@@ -180,4 +180,4 @@ class _Teller:
     def _is_old(self, stored: StoredEntry) -> bool:
         """Say whether it came from a file and speaks of a day that is long over."""
         since_on = self._now.date() - dt.timedelta(days=RECENT_DAYS)
-        return stored.source == _FILE and stored.entry.on < since_on
+        return stored.source in _FROM_PAPER and stored.entry.on < since_on

@@ -102,7 +102,7 @@ def test_a_day_that_became_a_holiday_goes_to_a_person(
     told = {one["date"]: one for one in rows(ready, str(scan))}
 
     assert told["2026-03-25"]["verdict"] == "uncertain"
-    assert told["2026-03-25"]["reason"] == "printed open; now nothing is asked: a closure"
+    assert told["2026-03-25"]["reason"] == "printed open; now nothing is asked: closure: Flood"
     assert told["2026-03-07"]["reason"] == "crossed out in print; now a mark is asked for"
     assert told["2026-03-04"]["verdict"] == "blank"
 
@@ -193,7 +193,7 @@ def test_answers_that_are_none_are_refused_by_row_and_column(
 def test_where_the_reader_is_not_installed_it_says_what_to_install(
     ready: Dueward, scan: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("fleet.desk.scans.find_spec", lambda name: None)
+    monkeypatch.setattr("fleet.desk.page_reader.find_spec", lambda name: None)
     result = ready("read", str(scan))
     assert result.exit_code == 1
     assert result.stderr == (

@@ -45,6 +45,7 @@ _LATER = [
         for name in module.__all__
     ),
     *("webhook_delivery", "webhook_overdue", "webhook_read", "webhook"),
+    *("scan_cell", "scan_sheet", "scan_file"),
 ]
 """The tables that came after version 0003, what points at others first."""
 """The tables that came later."""

@@ -86,6 +86,7 @@ PAGES: Final = (
     Row("consultant", "/region", "region.html"),
     Row("manager", "/region?region=South", "region.html"),
     Row("consultant", "/sites/alder/months/2026-02", "month.html"),
+    Row("site lead", "/scans", "scans.html"),
     Row("manager", "/people", "people.html"),
     Row("manager", "/program", "program.html"),
     Row("manager", "/program/plans/new", "plan_new.html"),

@@ -9,15 +9,25 @@ from importlib import resources
 from fleet.web.api.door import is_for_programs
 from fleet.web.app import routes
 from fleet.web.routes import Route
-from tests.fleet.web import test_setup_in_a_browser, test_steps_in_a_browser
+from tests.fleet.web import (
+    test_scans_in_a_browser,
+    test_setup_in_a_browser,
+    test_steps_in_a_browser,
+)
 from tests.fleet.web.page_rows import PAGES, PLAN_PAGES, endpoint_of
 
-STEPS = (*test_steps_in_a_browser.STEPS, *test_setup_in_a_browser.STEPS)
+STEPS = (
+    *test_scans_in_a_browser.STEPS,
+    *test_setup_in_a_browser.STEPS,
+    *test_steps_in_a_browser.STEPS,
+)
 NO_PAGE = {
     "home.home": "leads on to somebody's own page",
     "bench.bench": "leads on to a site's bench",
     "units.certificate": "a file",
     "jobs.made": "a file",
+    "scan_sheet.pictures": "a picture",
+    "scan_sheet.picture": "a picture",
     "packet_page.packet_file": "a file",
     "calendars.calendar": "a calendar for other programs",
 }

@@ -33,6 +33,7 @@ IN_SCOPE = {
     "name": "packet.pdf",
     "email": "lead@alder.example",
     "kind": "microscope",
+    "sheet": "made-up",
     "key": "6f1c1a54-9a43-4a53-8a0e-5b2c7d1f0d13",
 }
 ELSEWHERE = {
