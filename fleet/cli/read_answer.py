@@ -15,7 +15,7 @@ from fleet.desk.scans import ReadPage
 from fleet.domain.scans import Verdict
 from fleet.services.charts.facts import RowRole
 from fleet.services.scans.accuracy import Accuracy, CellName, cell_name, limits
-from fleet.services.scans.read_cells import ReadCell
+from fleet.services.scans.read_cells import ReadCell, Standing
 from notifications.digests.words import counted
 
 __all__ = [
@@ -26,6 +26,7 @@ __all__ = [
     "accuracy_table",
     "answer_rows",
     "answer_table",
+    "is_told",
     "notes_on",
     "verdicts_of",
 ]
@@ -97,7 +98,7 @@ def answer_table(pages: Sequence[ReadPage]) -> str:
     """The table form: page by page what is empty, and what a person must look at."""
     if not pages:
         return "There is no file in it."
-    counts = Counter(cell.verdict for page in pages for cell in page.cells if _is_told(cell))
+    counts = Counter(cell.verdict for page in pages for cell in page.cells if is_told(cell))
     unread = sum(bool(page.read.problem) for page in pages)
     told = [
         f"{counted(len(pages) - unread, 'page')} read",
@@ -111,9 +112,12 @@ def answer_table(pages: Sequence[ReadPage]) -> str:
     return printed(*parts)
 
 
-def _is_told(cell: ReadCell) -> bool:
-    """A cell that is filled only on the day a dated duty is done may well be empty."""
-    return cell.role is not RowRole.ON_DAY or cell.verdict is not Verdict.BLANK
+def is_told(cell: ReadCell) -> bool:
+    """Empty cells are told but those of days to come, and of rows that are filled only on the day a
+    dated duty is done.
+    """
+    may_be_empty = cell.role is RowRole.ON_DAY or cell.standing is Standing.TO_COME
+    return cell.verdict is not Verdict.BLANK or not may_be_empty
 
 
 def _of_page(page: ReadPage) -> Iterator[RenderableType]:
@@ -143,7 +147,7 @@ def _grouped(
     cells: Sequence[ReadCell], verdict: Verdict
 ) -> Iterator[tuple[tuple[str, str], list[ReadCell]]]:
     """The cells of a verdict by row and reason, in the order of the page."""
-    own = [one for one in cells if one.verdict is verdict and _is_told(one)]
+    own = [one for one in cells if one.verdict is verdict and is_told(one)]
     own.sort(key=lambda one: (one.row, one.reason, one.slot))
     for (_, title, turn, reason), some in groupby(
         own, key=lambda one: (one.row, one.title, one.turn, one.reason)

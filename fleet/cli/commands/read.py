@@ -67,7 +67,7 @@ def read(
     alone, until real ones are at hand: --against measures it on yours. Save the answer as CSV, look
     at the paper, put the verdicts right, and read the same scans against that file.
     """
-    from fleet.cli.read_answer import COLUMNS, answer_rows, answer_table, notes_on
+    from fleet.cli.read_answer import COLUMNS, answer_rows, answer_table, is_told, notes_on
     from fleet.desk.scans import check_reader, read_files
     from fleet.files.scans import files_at
 
@@ -81,7 +81,8 @@ def read(
     rows = answer_rows(pages, verdict)
     show_rows(COLUMNS, rows, form, lambda: answer_table(pages))
     is_found = any(
-        page.read.problem or any(cell.verdict is not Verdict.MARKED for cell in page.cells)
+        page.read.problem
+        or any(cell.verdict is not Verdict.MARKED and is_told(cell) for cell in page.cells)
         for page in pages
     )
     return ended(found=check and is_found)

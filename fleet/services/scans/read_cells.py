@@ -25,6 +25,8 @@ class Standing(StrEnum):
 
     ASKED = "asked"
     """A mark is expected, and there is none."""
+    TO_COME = "to come"
+    """A mark will be expected, from a later day on."""
     RECORDED = "recorded"
     NOT_ASKED = "not asked"
     """It was printed open, and nothing is expected any more."""
@@ -68,7 +70,8 @@ def _printed_open(today: PrintToday, sheet: SheetRead) -> Iterator[ReadCell]:
         cell = today.cell(row, one.slot)
         if cell is None:
             continue
-        standing, reason = Standing.ASKED, one.doubt.value if one.doubt else ""
+        standing = Standing.TO_COME if cell.is_ahead else Standing.ASKED
+        reason = one.doubt.value if one.doubt else ""
         if cell.is_recorded:
             standing = Standing.RECORDED
         elif cell.closed:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import datetime as dt
 import io
 import json
 from pathlib import Path
@@ -17,12 +18,14 @@ from fleet.charts.geometry import origin
 from fleet.charts.places import Place
 from fleet.charts.reading.pages import open_places
 from tests.fleet.charts.reading.sheets import DPI, tick
-from tests.fleet.cli.conftest import Dueward, Prints
+from tests.fleet.cli.conftest import NOON, Dueward, Prints
 from tests.fleet.cli.printing import made
 
 TOLD = {"file", "sheet", "unit", "site", "year", "page", "task", "turn", "date", "to"}
 TOLD |= {"verdict", "confidence", "reason", "record"}
 EMPTY = {"2026-03-04", "2026-03-25"}
+APRIL = NOON + dt.timedelta(days=31)
+"""When the days of the page are over."""
 
 
 @pytest.fixture
@@ -50,7 +53,7 @@ def day_of(place: Place) -> str:
 
 
 def rows(dueward: Dueward, *words: str, code: int = 0) -> list[dict[str, object]]:
-    result = dueward("read", *words, "--format", "json")
+    result = dueward("read", *words, "--format", "json", at=APRIL)
     assert result.exit_code == code, result.stderr
     found: list[dict[str, object]] = json.loads(result.stdout)
     return found
@@ -78,11 +81,18 @@ def test_nothing_is_written(ready: Dueward, scan: Path) -> None:
 
 
 def test_for_people_the_empty_days_are_told_by_task(ready: Dueward, scan: Path) -> None:
-    text = ready("read", str(scan), "--format", "table").stdout
+    text = ready("read", str(scan), "--format", "table", at=APRIL).stdout
 
     assert text.startswith("1 page read, 2 empty cells, 0 to look at\n")
     assert "scan.png, page 1: A-1 at alder, 2026, page 1" in text
     assert "empty  Clean the optical surfaces, top down  4 Mar, 25 Mar" in text
+
+
+def test_an_empty_day_that_is_still_to_come_is_no_finding(ready: Dueward, scan: Path) -> None:
+    """Read on 2 March, when hardly a day of the page has passed."""
+    text = ready("read", str(scan), "--format", "table").stdout
+    assert text.startswith("1 page read, 0 empty cells, 0 to look at\n")
+    assert ready("read", str(scan), "--check").exit_code == 0
 
 
 def test_only_cells_of_a_verdict_and_the_exit_code_of_a_check(ready: Dueward, scan: Path) -> None:
