@@ -10,10 +10,17 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
-from fleet.cli.grids import grid, heading, printed
+from rich.console import RenderableType
+
+from fleet.cli.demo_trip import confirmed_trip
+from fleet.cli.grids import command, grid, heading, printed
 from fleet.domain.records import Role
+from fleet.errors import BadInput
 from fleet.services.access import accounts, benches
 from fleet.services.access.caller import Caller
+from fleet.services.access.given_links import PACKET_DAYS, give_packet, give_trip
+from fleet.services.jobs.queue import queue_job
+from fleet.services.ports import Stamp
 
 if TYPE_CHECKING:
     from fleet.services.ports import Record
@@ -60,6 +67,7 @@ def doors(program: Program) -> str:
         rows = list(_accounts(record, caller))
         code = benches.bench_code(record, caller, _SITE, _BY)
         _, pin = benches.give_pin(record, caller, _SITE, *_AT_BENCH, _BY)
+        links = list(_links(program, record, caller))
         record.commit()
     return "\n" + printed(
         heading("Who may come in, at /sign-in"),
@@ -68,12 +76,32 @@ def doors(program: Program) -> str:
         heading(f"The bench of {_SITE}, at /bench/enrol in another browser"),
         f"code {code} within 15 minutes; then {_AT_BENCH[0]} with PIN {pin}",
         "",
-        "An inspector and a vendor's technician come by links: make them at /links,",
-        "the technician's once a trip is confirmed.",
+        heading("Who comes by a link, without an account"),
+        *links,
         "",
         f"The pages' clock stands at {program.clock():%Y-%m-%d %H:%M} UTC and goes on;"
         " no mail is sent.",
     )
+
+
+def _links(program: Program, record: Record, caller: Caller) -> Iterator[RenderableType]:
+    """The ways in of an inspector and of a vendor's technician."""
+    today = caller.now.date()
+    span = {"site": _SITE, "from": f"{today.replace(year=today.year - 2)}", "to": f"{today}"}
+    stamp = Stamp(at=caller.now, by=_BY, source="command")
+    asked = {**span, "made_by": _BY}
+    job = queue_job(record, program.draw_token(), "packet", asked, stamp)
+    yield f"inspector, of two years of {_SITE}, once they are packed:"
+    yield command(f"/p/{give_packet(record, caller, job, span, PACKET_DAYS, _BY)}", 2)
+    region = record.register().sites[(_SITE,)].region
+    try:
+        visits = confirmed_trip(program, record, region, _BY)
+    except BadInput as error:
+        yield f"technician: none, for {error.faults[0].problem}; {error.faults[0].mend}"
+        return
+    sites = ", ".join(dict.fromkeys(visit.site for visit in visits))
+    yield f"technician, {visits[0].technician}, of the trip to {sites} on {visits[0].trip_on}:"
+    yield command(f"/t/{give_trip(record, caller, visits, _BY)}", 2)
 
 
 def _accounts(record: Record, caller: Caller) -> Iterator[Sequence[str]]:

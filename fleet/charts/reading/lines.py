@@ -6,7 +6,7 @@ struck out, crosses, tags. Words are left out; they only add noise to the compar
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from functools import lru_cache
 
 import cv2
@@ -24,7 +24,7 @@ from fleet.charts.geometry import (
     read_geometry,
 )
 from fleet.charts.places import Place, places
-from fleet.charts.reading.arrays import Ink, pixels, size_of
+from fleet.charts.reading.arrays import Grey, Ink, pixels, size_of
 from fleet.charts.tags import modules_of
 from fleet.domain.prints import Print
 from fleet.services.charts.frozen import cells_of
@@ -32,6 +32,8 @@ from fleet.services.charts.periods import days_of_month
 
 __all__ = ["STRUCK", "drawn_page", "page_places"]
 
+_FINE, _SHIFT = 16.0, 4
+"""Pixels a millimetre the lines are drawn on; the parts of a pixel ends lie on, as a power of 2."""
 _EDGE, _CELL, _STRIKE, _INSET = 0.35, 0.2, 0.25, 1.0
 STRUCK = frozenset("WHCONRBEX")
 """The signs of cells that were crossed out."""
@@ -39,18 +41,22 @@ _Line = tuple[float, float, float, float, float]
 """x, y, x, y and the width, in mm."""
 
 
-@lru_cache(maxsize=8)
-def drawn_page(print_: Print, page: int, scale: float) -> Ink:
-    """The page as its lines, float32 of the size of a flat page of `scale` pixels a millimetre."""
-    fine = 4 if scale < 6 else 2
-    wide, high = size_of(scale)
-    canvas = np.zeros((high * fine, wide * fine), np.uint8)
+@lru_cache(maxsize=4)
+def drawn_page(print_: Print, page: int, scales: tuple[float, ...]) -> Mapping[float, Ink]:
+    """The page as its lines, by scale: float32 of the size of a flat page of so many pixels a
+    millimetre. It is drawn once, finely; each scale must go into _FINE without a rest.
+    """
+    wide, high = size_of(_FINE)
+    canvas = np.zeros((high, wide), np.uint8)
     parts = read_geometry(print_.geometry)
     for line in (*_frames(parts, print_.year, page), *_cells(print_, page)):
-        _draw(canvas, line, scale * fine)
-    _tags(canvas, page, scale * fine)
-    small = cv2.resize(canvas, (wide, high), interpolation=cv2.INTER_AREA)
-    return (small / np.float32(255)).astype(np.float32)
+        _draw(canvas, line)
+    _tags(canvas, page)
+    return {
+        scale: cv2.resize(canvas, size_of(scale), interpolation=cv2.INTER_AREA).astype(np.float32)
+        / np.float32(255)
+        for scale in scales
+    }
 
 
 def page_places(print_: Print, page: int) -> Sequence[Place]:
@@ -58,11 +64,10 @@ def page_places(print_: Print, page: int) -> Sequence[Place]:
     return [one for one in places(print_.geometry, print_.year) if one.page == page]
 
 
-def _draw(canvas: np.ndarray, line: _Line, scale: float) -> None:
-    shift = 4
-    x, y, to_x, to_y = (round((pixels(v, scale) - 0.5) * 2**shift) for v in line[:4])
-    thick = max(1, round(line[4] * scale))
-    cv2.line(canvas, (x, y), (to_x, to_y), 255, thick, cv2.LINE_8, shift)
+def _draw(canvas: Grey, line: _Line) -> None:
+    x, y, to_x, to_y = (round((pixels(v, _FINE) - 0.5) * 2**_SHIFT) for v in line[:4])
+    thick = max(1, round(line[4] * _FINE))
+    cv2.line(canvas, (x, y), (to_x, to_y), 255, thick, cv2.LINE_8, _SHIFT)
 
 
 def _frames(parts: Division, year: int, page: int) -> Iterator[_Line]:
@@ -116,11 +121,11 @@ def _box(x: float, y: float, w: float, h: float, width: float) -> Iterator[_Line
     yield (x + w, y, x + w, y + h, width)
 
 
-def _tags(canvas: np.ndarray, page: int, scale: float) -> None:
+def _tags(canvas: Grey, page: int) -> None:
     for corner, (left, top) in enumerate(TAG_CORNERS):
         for row, modules in enumerate(modules_of(page, corner)):
             for column, is_black in enumerate(modules):
                 x, y = left + column * TAG_MODULE, top + row * TAG_MODULE
-                x0, y0 = round(pixels(x, scale)), round(pixels(y, scale))
-                x1, y1 = round(pixels(x + TAG_MODULE, scale)), round(pixels(y + TAG_MODULE, scale))
+                x0, y0 = round(pixels(x, _FINE)), round(pixels(y, _FINE))
+                x1, y1 = round(pixels(x + TAG_MODULE, _FINE)), round(pixels(y + TAG_MODULE, _FINE))
                 canvas[y0:y1, x0:x1] = 255 * is_black

@@ -135,7 +135,7 @@ def _gate(code: Code, page: int, print_: Print | None) -> str:
 
 def _judged(picture: Grey, found: FoundPage, print_: Print) -> SheetRead:
     page = found.page
-    drawn = {scale: drawn_page(print_, page, scale) for scale in (*SCALES, WINDOW_SCALE)}
+    drawn = drawn_page(print_, page, (*SCALES, WINDOW_SCALE))
     fit = laid_on(picture, found, drawn)
     flat = flat_picture(picture, fit.start, SCALE, fit.shifts)
     closed = tuple(_closed(print_, page))

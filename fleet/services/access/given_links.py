@@ -8,16 +8,27 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from fleet.domain.jobs import Job
+from fleet.domain.visits import SiteVisit
 from fleet.errors import LinkRefused
 from fleet.services.access.caller import Caller
 from fleet.services.links import Link, Purpose, look_at, make_link
 from fleet.services.ports import Record, Store
 
-__all__ = ["PACKET_DAYS", "TRIP_DAYS", "GivenLink", "end_link", "give", "given_links", "open_link"]
+__all__ = [
+    "PACKET_DAYS",
+    "TRIP_DAYS",
+    "GivenLink",
+    "end_link",
+    "give_packet",
+    "give_trip",
+    "given_links",
+    "open_link",
+]
 
 PACKET_DAYS: Final = 30
 """So long a packet's link opens at most, which is as long as the packet is kept."""
@@ -38,7 +49,31 @@ class GivenLink:
     ends_at: dt.datetime
 
 
-def give(
+def give_trip(record: Record, caller: Caller, visits: Sequence[SiteVisit], by: str) -> str:
+    """Make a link to the trip of these visits, and answer its token; the caller commits."""
+    scope = {
+        "technician": visits[0].technician,
+        "start_on": str(visits[0].trip_on),
+        "sites": " ".join(sorted({visit.site for visit in visits})),
+    }
+    last_on = max(max(visit.to_on for visit in visits), caller.now.date())
+    ends_at = dt.datetime.combine(last_on + dt.timedelta(days=TRIP_DAYS), dt.time(), dt.UTC)
+    return _given(record, caller, Purpose.TRIP, scope, by, ends_at)
+
+
+def give_packet(
+    record: Record, caller: Caller, job: Job, span: Mapping[str, str], days: int, by: str
+) -> str:
+    """Make a link to the packet that a job makes, and answer its token; the caller commits.
+
+    span: site, from and to, as the job was asked for. It opens for so many days.
+    """
+    scope = {**span, "job": job.number, "sites": span["site"]}
+    ends_at = caller.now + dt.timedelta(days=days)
+    return _given(record, caller, Purpose.PACKET, scope, by, ends_at)
+
+
+def _given(
     record: Record,
     caller: Caller,
     purpose: Purpose,
@@ -46,7 +81,6 @@ def give(
     by: str,
     ends_at: dt.datetime,
 ) -> str:
-    """Make a link that opens until an instant, and answer its token; the caller commits."""
     token = caller.draw()
     make_link(record, token, by, purpose, scope, caller.now, ends_at)
     return token

@@ -12,9 +12,14 @@ from fleet.domain.records import Role
 from fleet.domain.register import Register
 from fleet.domain.visits import SiteVisit
 from fleet.errors import BadInput
-from fleet.services.access.given_links import PACKET_DAYS, TRIP_DAYS, end_link, give, given_links
+from fleet.services.access.given_links import (
+    PACKET_DAYS,
+    end_link,
+    give_packet,
+    give_trip,
+    given_links,
+)
 from fleet.services.jobs.queue import queue_job
-from fleet.services.links import Purpose
 from fleet.services.ports import Record
 from fleet.services.visits.kept_plan import TripKey, planned_visits, trips_of
 from fleet.web.asked import Asked, asked
@@ -64,7 +69,7 @@ def _trips(register: Register, own: frozenset[str]) -> Mapping[TripKey, Sequence
 
 
 @PAGES.post("/links/trip", who=OVERSEERS)
-def give_trip() -> ResponseReturnValue:
+def trip_link() -> ResponseReturnValue:
     """Give a link to one trip."""
     asking = asked()
     technician, _, start = asking.field("trip").rpartition("/")
@@ -75,37 +80,25 @@ def give_trip() -> ResponseReturnValue:
         )
         if key is None:
             abort(404)
-        scope = {
-            "technician": key.technician,
-            "start_on": str(key.start_on),
-            "sites": " ".join(sorted({visit.site for visit in trips[key]})),
-        }
-        last_on = max(visit.to_on for visit in trips[key])
-        ends_on = max(last_on, asking.now.date()) + dt.timedelta(days=TRIP_DAYS)
-        ends_at = dt.datetime.combine(ends_on, dt.time(), dt.UTC)
-        token = give(record, asking.caller, Purpose.TRIP, scope, asking.visitor.email, ends_at)
+        token = give_trip(record, asking.caller, trips[key], asking.visitor.email)
         record.commit()
     return _once(asking, f"/t/{token}", f"A link to the trip of {technician}")
 
 
 @PAGES.post("/links/packet", who=OVERSEERS)
-def give_packet() -> ResponseReturnValue:
+def packet_link() -> ResponseReturnValue:
     """Give a link to the packet of one site, which is made as of now."""
     asking = asked()
     try:
         from_on, to_on = one_day("from", asking.field("from")), one_day("to", asking.field("to"))
         days = one_count("days", asking.field("days"), 14, 1, PACKET_DAYS)
-        ends_at = asking.now + dt.timedelta(days=days)
         with asking.write() as record:
             place = asking.site(record.register(), asking.field("site"), *OVERSEERS)
             number = asking.web.program.draw_token()
             span = {"site": place.site, "from": str(from_on), "to": str(to_on)}
             made_by = asking.visitor.name
             job = queue_job(record, number, "packet", {**span, "made_by": made_by}, asking.stamp())
-            scope = {**span, "job": job.number, "sites": place.site}
-            token = give(
-                record, asking.caller, Purpose.PACKET, scope, asking.visitor.email, ends_at
-            )
+            token = give_packet(record, asking.caller, job, span, days, asking.visitor.email)
             record.commit()
     except BadInput as error:
         with asking.read() as record:

@@ -8,8 +8,10 @@ import re
 import signal
 import subprocess
 import sys
+import urllib.request
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
+from itertools import takewhile
 from pathlib import Path
 
 import pytest
@@ -132,6 +134,11 @@ def test_behind_tls_the_proxy_tells_who_asks_and_the_browser_is_held_to_tls(lab:
     assert refused.headers["Strict-Transport-Security"] == "max-age=31536000"
 
 
+def page(port: int, path: str) -> str:
+    with urllib.request.urlopen(f"http://127.0.0.1:{port}{path}", timeout=20) as answer:
+        return str(answer.read().decode())
+
+
 def test_the_demos_pages_show_its_own_day_to_one_person_of_each_role(tmp_path: Path) -> None:
     folder, pipe = tmp_path / "demo", subprocess.PIPE
     words = [sys.executable, "-m", "fleet", "demo", str(folder), "--serve", "--port", "0"]
@@ -141,13 +148,20 @@ def test_the_demos_pages_show_its_own_day_to_one_person_of_each_role(tmp_path: P
             told = (re.search(r"http://127\.0\.0\.1:(\d+)/", line) for line in process.stderr)
             port = next(int(found[1]) for found in told if found)
             assert status(port) == 200
+            assert process.stdout is not None
+            lines = iter(process.stdout.readline, "")
+            doors = list(takewhile(lambda line: "pages' clock" not in line, lines))
+            links = [line.strip() for line in doors if re.match(" +/[pt]/", line)]
+            shown = {link[:3]: page(port, link) for link in links}
             process.send_signal(signal.SIGINT)
-            said, _ = process.communicate(timeout=20)
+            process.communicate(timeout=20)
+            said = "".join(doors)
         finally:
             process.kill()
 
     assert process.returncode == 0
-    assert "The pages' clock stands at 2026-11-25 14:00 UTC" in said
+    assert "Adams" in shown["/p/"]
+    assert "Tatum Fenwald" in shown["/t/"]
     found = re.findall(r"^(site lead|consultant|manager) +(\S+@\S+) +(\S+)$", said, re.MULTILINE)
     assert {role for role, _, _ in found} == {"site lead", "consultant", "manager"}
     store = open_store(f"sqlite:///{folder / 'dueward.db'}", clock=lambda: NOON)

@@ -71,7 +71,7 @@ def sampled(page: Unfilled, damage: str, seed: int) -> Samples | None:
     known: Any = page.print
     if len(found) != 1 or found[0].page != page.page or picture.shape != twin.shape:
         return None
-    drawn = {scale: drawn_page(known, page.page, scale) for scale in (*SCALES, WINDOW_SCALE)}
+    drawn = drawn_page(known, page.page, (*SCALES, WINDOW_SCALE))
     fit = laid_on(picture, found[0], drawn)
     cells = open_places(known, page.page)
     if fit.share < _WELL or not cells:
