@@ -25,6 +25,8 @@ def scan_answers(path: Path) -> dict[CellName, Verdict]:
     Rows without a task (pages that were not read) and those left uncertain are passed over; other
     columns are not looked at. Raises BadInput naming rows and columns.
     """
+    if not path.is_file():
+        raise _refused(path, None, None, "there is no such file", "check the path")
     try:
         text = path.read_text(encoding="utf-8-sig")
     except UnicodeDecodeError:

@@ -43,7 +43,7 @@ _PATH = click.Path(path_type=Path)
 @click.option(
     "--against",
     metavar="FILE",
-    type=click.Path(path_type=Path, exists=True, dir_okay=False),
+    type=_PATH,
     help="A CSV of this command whose verdicts a person put right: tell how often it was right.",
 )
 @click.option(
@@ -58,7 +58,7 @@ def read(
     check: bool,
     form: Form,
 ) -> int:
-    """Read scans of filled charts: which cells are empty, which are marked, which are in doubt.
+    """Read scans of filled charts: which cells are empty, marked, or in doubt.
 
     PDF, TIFF, PNG, JPEG, folders of them, and mails with them attached (mbox, eml), with any number
     of charts in each. A page is read by the print that its codes name; one that cannot be trusted

@@ -200,6 +200,14 @@ def test_answers_that_are_none_are_refused_by_row_and_column(
     )
 
 
+def test_answers_that_are_not_there_are_refused(ready: Dueward, scan: Path) -> None:
+    result = ready("read", str(scan), "--against", "none.csv")
+    assert (result.exit_code, result.stderr) == (
+        2,
+        "none.csv: there is no such file; check the path\n",
+    )
+
+
 def test_where_the_reader_is_not_installed_it_says_what_to_install(
     ready: Dueward, scan: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

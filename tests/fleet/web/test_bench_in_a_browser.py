@@ -119,7 +119,8 @@ def test_what_is_marked_without_a_network_is_sent_when_there_is_one(
         (second,) = wait_for(page, lab, 1, "A-2")
         page.locator("[data-network]:empty").wait_for(state="attached")
     assert first.entry.on == second.entry.on == dt.date(2026, 3, 3)
-    assert first.stored_at == lab.now[0]
+    # By the server's clock: a try that hung may arrive before its hands were moved on.
+    assert first.stored_at in (lab.now[0], lab.now[0] - dt.timedelta(hours=2))
     assert "noted at the bench at 2026-03-03T18:0" in first.entry.note
 
 
