@@ -16,7 +16,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from fleet.charts.geometry import FORM_HEIGHT, FORM_WIDTH, TAG_CORNERS
+from fleet.charts.geometry import DAY_WIDTH, FORM_HEIGHT, FORM_WIDTH, TAG_CORNERS
 from fleet.charts.reading.arrays import Field, Grey, Ink, Points, pixels
 from fleet.charts.reading.flat import FEW_TAGS, Fit, flat_picture, lattice, shifts_at, starts_of
 from fleet.charts.reading.found import FoundPage
@@ -41,6 +41,8 @@ class _Stage:
     degree: int
     least: float
     """So alike a piece must be at least to count (a correlation)."""
+    nearer: float = 0.02
+    """A piece a millimetre further off must be so much more alike."""
 
 
 _STAGES = (
@@ -55,12 +57,13 @@ _FEW_TAGS_DEGREE = 3
 _GROWING = _Stage(2.0, 56.0, 36.0, 2.4, 9, 8, 1, 0.25)
 """Where a side's tags are missing: pieces near those there are come first, and none may jump by a
 day or a row."""
-_GUARD = _Stage(2.0, 56.0, 36.0, 9.0, 6, 6, 0, 0.3)
-_ROW_OFF = 1.2
+_GUARD = _Stage(2.0, 56.0, 36.0, 9.0, 6, 6, 0, 0.3, nearer=0.004)
+_BESIDE, _SAME_WAY, _OTHERS = 60.0, 0.6, 3
+_ROW_OFF, _DAY_NEAR = 4.2, 1.2
+"""A page whose small pieces fit can be off by whole rows and days alone. In between lie places that
+are alike by chance: marks in the middles of cells look like upright lines."""
 OFF_REACH = (_GUARD.wide / 2, _GUARD.high / 2)
 _GROWN_TO = (70.0, 120.0, 180.0, 300.0)
-_NEARER = 0.02
-"""A piece a millimetre further off must be so much more alike."""
 _LINED = 6.0
 """So steep the lines of a piece must be on average, of 255, to tell where it lies."""
 _FEWEST, _CLOSE, _WELL = 6, 0.4, 0.85
@@ -120,16 +123,23 @@ def _grown(picture: Grey, found: FoundPage, start: Points, drawn: Ink) -> Field:
 
 
 def far_off(picture: Grey, fit: Fit, drawn: Ink) -> tuple[Points, float]:
-    """The middles of large pieces of a flat page that lie a row or a day off, and their share.
+    """Which large pieces of a flat page lie a row or a day off: their middles, and their share.
 
     drawn: the print's lines at 2 pixels a millimetre. A piece reaches as far as OFF_REACH round its
-    middle.
+    middle. Some look so by chance; the middles are of those alone beside which three others lie off
+    the same way.
     """
     ink = _darkness(flat_picture(picture, fit.start, _GUARD.scale, fit.shifts))
     middles, moves, likeness = _compared(ink, drawn, _GUARD)
     good = likeness >= _GUARD.least
-    off = good & (np.nan_to_num(np.abs(moves)).max(axis=1, initial=0) > _ROW_OFF)
-    return middles[off], float(off.sum() / max(1, good.sum()))
+    across, down = np.nan_to_num(np.abs(moves)).T
+    is_day_off = np.abs(across - DAY_WIDTH) < _DAY_NEAR
+    off = good & (is_day_off | (down > _ROW_OFF))
+    share = float(off.sum() / max(1, good.sum()))
+    where, how = middles[off], np.nan_to_num(moves[off])
+    near = np.linalg.norm(where[:, None] - where[None], axis=2) < _BESIDE
+    alike = np.abs(how[:, None] - how[None]).max(axis=2, initial=0) < _SAME_WAY
+    return where[(near & alike).sum(axis=1) > _OTHERS], share
 
 
 def _pins(found: FoundPage, start: Points) -> tuple[Points, Points]:
@@ -194,7 +204,7 @@ def _piece(shown: Grey, template: Grey, area: _Area, stage: _Stage) -> tuple[flo
     near = shown[top : y1 + reach, left : x1 + reach]
     alike = cv2.matchTemplate(near, template[y0:y1, x0:x1], cv2.TM_CCOEFF_NORMED)
     away = _away(alike.shape[0], alike.shape[1], y0 - top, x0 - left)
-    column, row = cv2.minMaxLoc(alike - _NEARER / scale * away)[3]
+    column, row = cv2.minMaxLoc(alike - stage.nearer / scale * away)[3]
     best = alike[row, column]
     dx = _between(alike[row], column) + left - x0
     dy = _between(alike[:, column], row) + top - y0

@@ -27,12 +27,12 @@ from fleet.charts.reading.lines import STRUCK, drawn_page, page_places
 from fleet.charts.reading.verdicts import Trust, verdicts
 from fleet.domain.prints import Print
 from fleet.domain.scans import SheetRead, Verdict
-from fleet.services.charts.facts import OPEN
+from fleet.services.charts.facts import OPEN, OVER
 from fleet.services.charts.frozen import cells_of
 
 __all__ = ["open_places", "read_pages"]
 
-_LEAST_SHARE, _MOST_OFF = 0.6, 0.2
+_LEAST_SHARE, _MOST_OFF = 0.6, 0.3
 """Of the pieces of a page so many must lie on its lines; of the large ones so many may lie off."""
 _FEWEST_PIECES = 25
 _MANY_DOUBTS, _TOO_MANY = 0.1, 0.5
@@ -74,12 +74,15 @@ def read_pages(picture: Grey, print_of: Callable[[str], Print | None]) -> list[S
 
 
 def open_places(print_: Print, page: int) -> list[Place]:
-    """The cells of a page that were printed open, without the boxes in its head."""
+    """The cells of a page that were printed empty, without the boxes in its head.
+
+    Those whose days were over already are among them: paper takes ink later too.
+    """
     signs = cells_of(print_)
     return [
         one
         for one in page_places(print_, page)
-        if one.month and signs[one.row][one.slot : one.slot + 1] == OPEN
+        if one.month and signs[one.row][one.slot : one.slot + 1] in (OPEN, OVER)
     ]
 
 

@@ -74,6 +74,20 @@ def test_each_cell_that_was_printed_open_is_a_row(ready: Dueward, scan: Path) ->
     assert len(weekdays) == 22
 
 
+def test_a_cell_whose_day_was_over_when_it_was_printed_is_read_too(
+    ready: Dueward, out: Path
+) -> None:
+    """B-1 has no mark of 26 and 27 February; its chart is printed on 2 March."""
+    made(ready, out, "B-1")
+    path = out / "page.png"
+    Image.fromarray(page_of(out / "chart-B-1-2026.pdf", 1)).save(path)
+
+    blank = {one["date"] for one in rows(ready, str(path)) if one["verdict"] == "blank"}
+
+    assert {"2026-02-26", "2026-02-27"} <= blank
+    assert "2026-02-25" not in blank, "the mark that the record held is printed there"
+
+
 def test_nothing_is_written(ready: Dueward, scan: Path) -> None:
     before = ready("gaps", "--format", "json").stdout
     rows(ready, str(scan))

@@ -16,7 +16,7 @@ import pypdfium2
 from fleet.charts.geometry import origin
 from fleet.charts.pdf import chart_pdf
 from fleet.charts.places import Place, places
-from fleet.services.charts.facts import OPEN, ChartRow, Face, RowRole, YearChart
+from fleet.services.charts.facts import OPEN, OVER, ChartRow, Face, RowRole, YearChart
 from fleet.services.charts.frozen import frozen_cells, frozen_rows
 from schedules.rules import Each
 from tests.fleet.charts import charts_made as made
@@ -116,7 +116,7 @@ def _single(whole: pypdfium2.PdfDocument, page: int) -> bytes:
 
 def _is_open(chart: YearChart, one: Place) -> bool:
     row = chart.rows[one.row]
-    return row.role is RowRole.DATED or row.faces[one.slot].sign == OPEN
+    return row.role is RowRole.DATED or row.faces[one.slot].sign in (OPEN, OVER)
 
 
 def _chart(random: Random) -> YearChart:

@@ -23,8 +23,9 @@ __all__ = ["filled"]
 _PIXELS = 300 / 25.4
 _COVERED = 0.125
 """A blank cell of which so much is under a neighbour's ink is in doubt."""
-_LEFT = 0.08
-"""So much ink in mm2 of full black is the least that can be called a mark."""
+_INSIDE, _LEFT = 0.6, 0.12
+"""So far inside its edges, in mm, a cell is looked at, and so much ink in mm2 of full black is the
+least there that can be called a mark."""
 
 
 def filled(
@@ -174,7 +175,10 @@ def _lost(
     for one in cells:
         if truth[one.row, one.slot] is not Truth.MARKED:
             continue
-        corners = np.array([(one.x, one.y, 1), (one.x + one.w, one.y + one.h, 1)]).T
+        # Without the edges: printed lines that damage broke differ too, and so do neighbours.
+        left, top = one.x + _INSIDE, one.y + _INSIDE
+        right, bottom = one.x + one.w - _INSIDE, one.y + one.h - _INSIDE
+        corners = np.array([(left, top, 1), (right, bottom, 1)]).T
         at = came.place @ corners
         x, y = np.sort(at[0] / at[2]), np.sort(at[1] / at[2])
         part = ink[max(0, int(y[0])) : int(y[1]) + 1, max(0, int(x[0])) : int(x[1]) + 1]
