@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 __all__ = [
     "EXAMPLE",
     "LISTED",
+    "TRIED",
     "draw_plan",
     "left_out",
     "made_of",
@@ -39,6 +40,8 @@ EXAMPLE: Final = "example"
 """Names the plan file of the invented state in the place of a kept plan's."""
 LISTED: Final = 200
 """At most so many lines of a sort are kept for the page."""
+TRIED: Final = "tried.json"
+"""The file of a job that a plan which was made can be kept from."""
 _SVG: Final = "image/svg+xml"
 _PICTURES: Final = ("map.svg", "months.svg", "money.svg")
 
@@ -55,41 +58,87 @@ def made_of(told: ToldPlan, changes: Iterable[Changed] = ()) -> str:
 
 
 def plan_visits(program: Program, job: Job, step: Step) -> Made:
-    """Plan a span by the plan file that came with the job.
+    """Plan a span by the plan file that came with the job, or keep what another job planned.
 
-    asked['keep']: 'no', 'yes', or the digest of a plan that was looked at, which is kept if the
-    same comes out.
+    asked['keep']: 'no', 'yes', or the digest of a plan that was looked at; asked['tried']: the job
+    that made that plan. Nothing is kept that does not fit the record as it is then.
     """
-    from fleet.services.visits.answer import answered
-    from fleet.services.visits.kept_plan import check_new, keep_plan
-
     if "plan" in job.result:
         return Made(job.result)
-    asked, iterations, done = job.asked, int(job.asked["iterations"]), [0]
+    if "tried" in job.asked:
+        step(0, 2, "the plan is held against the record as it is now")
+        return _kept(program, job, _tried(program, job))
+    made = _planned(program, job, step)
+    return _kept(program, job, made) if job.asked["keep"] == "yes" else made
+
+
+def _planned(program: Program, job: Job, step: Step) -> Made:
+    """A plan that was sought, with the file that it can be kept from."""
+    from fleet.services.visits.answer import answered
+    from fleet.services.visits.kept_plan import check_new, content_from
+    from fleet.services.visits.plan_text import write_plan
+
+    iterations, done = int(job.asked["iterations"]), [0]
 
     def tell(count: int) -> None:
         done[0] += count
         step(done[0], iterations, "a cheap plan is sought, step by step")
 
     step(0, iterations, "the record is read")
-    ordered = _ordered(program, job)
+    with program.store.begin() as record:
+        ordered = _ordered(program, record, job)
+        if job.asked["keep"] != "no":
+            check_new(record.register(), ordered)
     with program.planner(1, iterations, tell) as planner:
-        if asked["keep"] != "no":
-            with program.store.begin() as record:
-                check_new(record.register(), ordered)
         (answer,) = answered([ordered], planner)
-    made = made_of(answer.told)
-    result = _figures(answer) | {"made": made}
-    if asked["keep"] in ("yes", made):
-        with program.store.begin(write=True) as record:
-            stamp = Stamp(at=program.clock(), by=job.by, source="page")
-            kept = keep_plan(record, program.public_holidays, answer, stamp)
-            result["plan"] = kept.plan.number
-            note_kept(record, job, result, stamp)
-            record.commit()
-    elif asked["keep"] != "no":
-        result["changed"] = "yes"
-    return Made(result, _pictures(ordered, answer.told, [answer.figures, *answer.beside]))
+    pictures = _pictures(ordered, answer.told, [answer.figures, *answer.beside])
+    content = write_plan(content_from(answer))
+    file = JobFile(name=TRIED, media_type="application/json", content=content)
+    return Made(_figures(answer) | {"made": made_of(answer.told)}, [*pictures, file])
+
+
+def _tried(program: Program, job: Job) -> Made:
+    """What the job came to that made the plan which was looked at."""
+    with program.store.begin() as record:
+        tried = record.jobs.find(job.asked["tried"])
+        found = [record.jobs.file(job.asked["tried"], name) for name in (*_PICTURES, TRIED)]
+    files = [file for file in found if file is not None]
+    if tried is None or tried.result.get("made") != job.asked["keep"] or TRIED not in _names(files):
+        raise NotFound("tried plan", job.asked["tried"], "ask anew: it is kept a month")
+    return Made(tried.result, files)
+
+
+def _names(some: Iterable[JobFile]) -> list[str]:
+    return [one.name for one in some]
+
+
+def _kept(program: Program, job: Job, made: Made) -> Made:
+    """Keep a plan that was made, or say what of it does not fit the record any more."""
+    from fleet.services.steady import written_steadily
+    from fleet.services.visits.kept_plan import check_new, keep_plan
+    from fleet.services.visits.plan_text import read_plan
+    from fleet.services.visits.tried_plan import NoLongerTrue, answer_again
+
+    (content,) = (read_plan(file.content) for file in made.files if file.name == TRIED)
+    stamp = Stamp(at=program.clock(), by=job.by, source="page")
+
+    def look(record: Record) -> Answer:
+        ordered = _ordered(program, record, job)
+        check_new(record.register(), ordered)
+        return answer_again(content, ordered)
+
+    def write(record: Record, answer: Answer) -> dict[str, str]:
+        kept = keep_plan(record, program.public_holidays, answer, stamp)
+        result = dict(made.result) | {"plan": kept.plan.number}
+        note_kept(record, job, result, stamp)
+        return result
+
+    try:
+        return Made(written_steadily(program.store, look, write), made.files)
+    except NoLongerTrue as outrun:
+        told = {f"fault-{n}": fault for n, fault in enumerate(outrun.says[:LISTED])}
+        changed = {"changed": "yes", "faults": str(len(outrun.says))}
+        return Made(dict(made.result) | changed | told, made.files)
 
 
 def note_kept(record: Record, job: Job, result: Mapping[str, str], stamp: Stamp) -> None:
@@ -138,20 +187,19 @@ def draw_plan(program: Program, job: Job, step: Step) -> Made:
     return Made(_rows([own]) | result, _pictures(ordered, content.told, [own]))
 
 
-def _ordered(program: Program, job: Job) -> Ordered:
+def _ordered(program: Program, record: Record, job: Job) -> Ordered:
     from fleet.services.questions import Narrow
     from fleet.services.visits.order import order_of
 
-    with program.store.begin() as record:
-        return order_of(
-            record,
-            program.public_holidays,
-            program.county_centres,
-            _plan_file(program, record, job),
-            dt.date.fromisoformat(job.asked["from"]),
-            dt.date.fromisoformat(job.asked["to"]),
-            Narrow(),
-        )
+    return order_of(
+        record,
+        program.public_holidays,
+        program.county_centres,
+        _plan_file(program, record, job),
+        dt.date.fromisoformat(job.asked["from"]),
+        dt.date.fromisoformat(job.asked["to"]),
+        Narrow(),
+    )
 
 
 def _plan_file(program: Program, record: Record, job: Job) -> PlanFile:

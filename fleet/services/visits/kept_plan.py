@@ -28,6 +28,7 @@ __all__ = [
     "Kept",
     "TripKey",
     "check_new",
+    "content_from",
     "content_of",
     "days_between",
     "in_time",
@@ -125,6 +126,24 @@ def days_between(from_on: dt.date, to_on: dt.date) -> list[dt.date]:
     return [from_on + dt.timedelta(days=n) for n in range((to_on - from_on).days + 1)]
 
 
+def content_from(answer: Answer) -> PlanContent:
+    """All of an answer that a plan's file holds."""
+    ordered, order = answer.ordered, answer.ordered.order
+    return PlanContent(
+        from_on=order.from_on,
+        to_on=order.to_on,
+        narrow=ordered.narrow,
+        seed=answer.effort.seed,
+        iterations=answer.effort.iterations,
+        versions=dict(answer.versions),
+        sources=dict(ordered.plan_file.sources),
+        time_zones=dict(ordered.time_zones),
+        begins_at={one.technician: one.begins_at for one in order.technicians},
+        notes=tuple(ordered.notes),
+        told=answer.told,
+    )
+
+
 def new_plan(
     register: Register,
     answer: Answer,
@@ -133,22 +152,7 @@ def new_plan(
     follows: str,
 ) -> tuple[StoredPlan, tuple[Attachment, bytes]]:
     """An answer as a plan with the next number, and the file that holds all of it."""
-    ordered, order = answer.ordered, answer.ordered.order
-    content = write_plan(
-        PlanContent(
-            from_on=order.from_on,
-            to_on=order.to_on,
-            narrow=ordered.narrow,
-            seed=answer.effort.seed,
-            iterations=answer.effort.iterations,
-            versions=dict(answer.versions),
-            sources=dict(ordered.plan_file.sources),
-            time_zones=dict(ordered.time_zones),
-            begins_at={one.technician: one.begins_at for one in order.technicians},
-            notes=tuple(ordered.notes),
-            told=answer.told,
-        )
-    )
+    order, content = answer.ordered.order, write_plan(content_from(answer))
     (number,) = next_numbers("P", register.plans, 1)
     digest = hashlib.sha256(content).hexdigest()
     plan = StoredPlan(

@@ -11,7 +11,7 @@ from typing import Final
 from flask import abort, redirect, request, url_for
 from flask.typing import ResponseReturnValue
 
-from fleet.domain.jobs import JobFile
+from fleet.domain.jobs import Job, JobFile
 from fleet.domain.register import Register
 from fleet.domain.visits import SiteVisit, VisitState
 from fleet.errors import BadInput, Fault
@@ -22,7 +22,7 @@ from fleet.services.visits.numbers import present_names, unit_and_task
 from fleet.services.visits.planning import check_libraries
 from fleet.web.asked import Asked, asked
 from fleet.web.fields import one_count, one_day
-from fleet.web.planning_work import EXAMPLE, number_of_pictures
+from fleet.web.planning_work import EXAMPLE, TRIED, number_of_pictures
 from fleet.web.routes import Pages
 from fleet.web.who import MANAGERS
 from schedules.visits.difference import difference
@@ -117,18 +117,26 @@ def _asked_plan(asking: Asked) -> tuple[Mapping[str, str], Sequence[JobFile]]:
 
 @PAGES.post("/program/plans/again/<number>", who=MANAGERS)
 def again(number: str) -> ResponseReturnValue:
-    """Make a plan that was tried once more, and keep it if it comes out the same."""
-    asking = asked()
+    """Keep a plan that was tried, or plan the same anew on the record as it is."""
+    asking, how = asked(), "anew" if asked().field("anew") == "yes" else "kept"
     with asking.write() as record:
         tried = record.jobs.find(number)
         if tried is None or tried.kind != "plan" or "made" not in tried.result:
             abort(404)
         sent = record.jobs.file(number, "plan.toml")
+        given = {name: value for name, value in tried.asked.items() if name != "tried"}
+        given |= {"keep": "no"} if how == "anew" else _keeping(record, tried)
         files = [] if sent is None else [sent]
-        asked_for = {**tried.asked, "keep": tried.result["made"]}
-        job = queue_job(record, f"{number}-kept", "plan", asked_for, asking.stamp(), files)
+        job = queue_job(record, f"{number}-{how}", "plan", given, asking.stamp(), files)
         record.commit()
     return redirect(url_for("jobs.job", number=job.number))
+
+
+def _keeping(record: Record, tried: Job) -> Mapping[str, str]:
+    """Which plan is kept: that of a job which has its file still, as it was looked at."""
+    if record.jobs.file(tried.number, TRIED) is None or "changed" in tried.result:
+        abort(404)
+    return {"keep": tried.result["made"], "tried": tried.number}
 
 
 @PAGES.get("/program/plans/<plan>", who=MANAGERS)

@@ -9,13 +9,16 @@ import tempfile
 
 import pytest
 
-from fleet.domain.records import Role
+from fleet.domain.records import Entry, Mark, Role
 from fleet.services.access.given_links import given_links
 from fleet.services.jobs.queue import queue_job
+from fleet.services.mark import mark
 from fleet.services.ports import Stamp
+from fleet.services.visits.kept_plan import content_of, plan_named
+from fleet.web.planning_work import made_of
 from schedules.visits.model import Grade
 from tests.fleet.web.lab import PEOPLE, Browser, Lab
-from tests.fleet.web.planning_lab import FIELDS, PLAN_FILE, asks, visits, works
+from tests.fleet.web.planning_lab import FIELDS, PLAN_FILE, asks, job_at, visits, works
 
 pytest.importorskip("highspy", reason="the extra 'plan' is not installed")
 
@@ -73,18 +76,67 @@ def test_a_form_sent_twice_is_one_plan_and_changed_it_is_another(
     assert asks(manager, draft=draft, keep="no", plan_file=file) not in (first, other)
 
 
-def test_what_was_looked_at_is_kept_only_if_it_comes_out_the_same(
+def keeps(lab: Lab, manager: Browser, job: str, **fields: str) -> str:
+    """Press the button under a plan that was tried; the page of what comes of it."""
+    answer = manager.post(f"/program/plans/again/{job.rpartition('/')[2]}", fields)
+    assert answer.status_code == 302, answer.text
+    works(lab)
+    return answer.location
+
+
+def test_keeping_what_was_tried_plans_nothing_a_second_time(
+    lab: Lab, manager: Browser, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    job = asks(manager, keep="no")
+    assert works(lab) == 1
+    tried = job_at(lab, job).result
+
+    def planner(*_: object) -> None:
+        raise AssertionError("a plan was sought")
+
+    monkeypatch.setattr(type(lab.program), "planner", planner)
+    kept = job_at(lab, keeps(lab, manager, job))
+    assert kept.state == "done", kept.words
+    assert kept.result == {**tried, "plan": "P-0001"}
+    with lab.program.store.begin() as record:
+        content = content_of(record, plan_named(record.register(), "P-0001"))
+    assert made_of(content.told) == tried["made"]
+    assert len(visits(lab)) == sum(len(trip.visits) for trip in content.told.trips)
+
+
+def test_a_tried_plan_that_does_not_fit_any_more_says_why_and_is_planned_anew(
     lab: Lab, manager: Browser
 ) -> None:
     job = asks(manager, keep="no")
     assert works(lab) == 1
     retired = {"on": "2026-03-03", "why": "worn out", "anyway": "yes"}
     assert manager.post("/units/C-1/retire", retired).status_code == 302
-    again = manager.post(f"/program/plans/again/{job.rpartition('/')[2]}")
-    assert works(lab) == 1
-    page = manager.page(again.location)
-    assert "The record changed since you looked" in page
+    late = keeps(lab, manager, job)
+    page = manager.page(late)
+    assert "The record changed since this plan was made" in page
+    assert "is no need of the order" in page
+    assert "C-1" in page
     assert visits(lab) == {}
+    path = f"/program/plans/again/{late.rpartition('/')[2]}"
+    assert manager.post(path).status_code == 404, "what does not fit has no button to keep it"
+    anew = keeps(lab, manager, late, anew="yes")
+    assert "Nothing was kept." in manager.page(anew)
+    assert job_at(lab, anew).result["trips"] != "0"
+    assert visits(lab) == {}
+    assert "Kept as" in manager.page(keeps(lab, manager, anew))
+    assert "cedar" not in {visit.site for visit in visits(lab).values()}
+
+
+def test_a_plan_is_kept_over_marks_that_settle_none_of_it(lab: Lab, manager: Browser) -> None:
+    job = asks(manager, keep="no")
+    assert works(lab) == 1
+    with lab.program.store.begin(write=True) as record:
+        day = dt.date(2026, 3, 3)
+        entry = Entry(key="", property_number="A-2", task="optics", on=day, mark=Mark.DONE)
+        holidays, stamp = lab.program.public_holidays, lab.program.stamp("page")
+        mark(record, holidays, entry, anyway=True, stamp=stamp)
+        record.commit()
+    assert "Kept as" in manager.page(keeps(lab, manager, job))
 
 
 @pytest.mark.parametrize(
